@@ -1,0 +1,80 @@
+#pragma once
+// The two questions that decide a channel: which dimming mode, and how many of these lamps.
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "core/circuit/channel.h"
+#include "core/lamp/lamp.h"
+
+namespace lampload {
+
+enum class Mode { leading_edge, trailing_edge, on_off, dc_pwm, dc_constant_current, none };
+
+/// "leading_edge", ... as other programs read it.
+std::string mode_name(Mode mode);
+
+/// What is known of the lamp: the fitted circuit, how sure it is, and under which conditions it was measured.
+struct LampEvidence {
+  std::string name;
+  std::optional<Lamp> lamp;  ///< empty: no family describes this lamp, and only the measured waveform speaks
+  /// Row by row, in the coordinates of to_coordinate(); zero rows for held parameters. Empty: taken as zero.
+  std::vector<double> covariance;
+  /// 95 % interval of each parameter in SI (for one that is not identified: the bounds that hold). Empty: no
+  /// uncertainty.
+  std::vector<double> lower_95;
+  std::vector<double> upper_95;
+  std::vector<bool> identified;
+  /// Relative spread (one standard deviation) between samples of this lamp type.
+  double sample_spread = 0.05;
+  std::optional<bool> label_dimmable;
+  std::vector<Figures> measured;  ///< figures of the captures behind the fit
+};
+
+/// One constraint at one mode. `value` is at the recommended count (at one lamp where the count is 0).
+struct ConstraintResult {
+  std::string name;
+  double value = 0.0;
+  double limit = 0.0;
+  std::string unit;
+  std::optional<int> max_lamps;          ///< empty: this constraint sets no upper count (it asks for a minimum)
+  std::optional<int> max_lamps_nominal;  ///< with central values
+  bool holds = true;
+  std::string source;    ///< standard and clause, the channel's rating, or "common practice, no source"
+  std::string sentence;  ///< for people: value, limit, where it is worst
+};
+
+struct ModeVerdict {
+  Mode mode = Mode::none;
+  int max_lamps = 0;          ///< with all margins
+  int max_lamps_nominal = 0;  ///< central values
+  std::string limited_by;     ///< constraint that binds
+  std::string next_limit;     ///< the next one behind it
+  double min_conduction_deg = 0.0;
+  double max_conduction_deg = 180.0;
+  std::vector<ConstraintResult> constraints;
+};
+
+struct Recommendation {
+  std::string channel;
+  Mode mode = Mode::none;
+  int max_lamps = 0;
+  int max_lamps_nominal = 0;
+  std::string limited_by;
+  std::string next_limit;
+  std::string raise_by;    ///< sentence: what would raise the count
+  std::string confidence;  ///< "measured", "interpolated" or "extrapolated"
+  double min_conduction_deg = 0.0;
+  double max_conduction_deg = 180.0;
+  std::vector<ModeVerdict> modes;  ///< best first
+  std::vector<std::string> not_checked;
+  std::vector<std::string> cautions;
+};
+
+/// Evaluates every constraint for every mode the channel can do, at every conduction angle it allows, at the upper and
+/// lower supply, with the lamp at the unfavourable end of its uncertainty and spread. Counts are searched up to 1000
+/// lamps.
+Recommendation recommend(const LampEvidence& lamp, const Channel& channel);
+
+}  // namespace lampload

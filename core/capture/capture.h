@@ -1,0 +1,63 @@
+#pragma once
+// Capture: the one in-memory form of what a scope recorded on a lamp. Everything past the reader uses it.
+
+#include <cstddef>
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace lampload {
+
+enum class Severity { note, warning, error };
+
+/// Something a person should know about a capture: a stable code (snake_case), how bad, and a sentence with figures.
+struct QualityNote {
+  std::string code;
+  Severity severity = Severity::note;
+  std::string message;
+};
+
+/// What the person says about the file, because the file does not (the capture options of the command line).
+struct CaptureOptions {
+  std::optional<std::string> time_column;     ///< header name or 1-based number
+  std::optional<std::string> voltage_column;  ///< header name or 1-based number
+  std::optional<std::string> current_column;  ///< header name or 1-based number
+  double voltage_scale = 1.0;                 ///< factor on the file's values
+  double current_scale = 1.0;                 ///< factor on the file's values
+  double voltage_offset_v = 0.0;              ///< subtracted after scaling
+  double current_offset_a = 0.0;              ///< subtracted after scaling
+  bool invert_current = false;
+  double current_delay_s = 0.0;             ///< how much later the current channel shows an event; taken out
+  std::optional<double> sample_interval_s;  ///< where the file has no time column
+};
+
+/// Voltage and current of one lamp, sampled at the same equidistant instants.
+/// voltage_v and current_a have the same length; every value is finite; sample_interval_s > 0.
+/// Positive power flows into the lamp.
+struct Capture {
+  std::string file;                ///< as the person named it
+  double start_time_s = 0.0;       ///< of the first sample, on the instrument's own time axis
+  double sample_interval_s = 0.0;  ///< [s]
+  std::vector<double> voltage_v;
+  std::vector<double> current_a;
+  double voltage_step_v = 0.0;        ///< digitiser step seen in the data; 0: none seen
+  double current_step_a = 0.0;        ///< likewise
+  std::vector<std::uint8_t> clipped;  ///< empty, or one a sample: bit 0 voltage, bit 1 current at the end of range
+  std::vector<QualityNote> notes;     ///< what reading and conditioning saw and did
+
+  [[nodiscard]] std::size_t samples() const { return voltage_v.size(); }
+  [[nodiscard]] double sample_rate_hz() const { return 1.0 / sample_interval_s; }
+  [[nodiscard]] double duration_s() const { return static_cast<double>(samples()) * sample_interval_s; }
+};
+
+/// What the label of the lamp and the place say; all optional.
+struct Nominal {
+  std::optional<double> voltage_v;            ///< rms, or DC
+  std::optional<double> frequency_hz;         ///< 0 for DC
+  std::optional<double> rated_power_w;        ///< printed on the lamp
+  std::optional<double> cold_resistance_ohm;  ///< by ohmmeter at room temperature
+  std::optional<bool> label_dimmable;         ///< what the label says; empty: unknown
+};
+
+}  // namespace lampload

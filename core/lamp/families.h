@@ -1,0 +1,20 @@
+#pragma once
+// The list that names all lamp families. A new family is one file and one line here.
+
+#include <tuple>
+
+#include "core/lamp/resistor.h"
+
+namespace lampload {
+
+using LampFamilies = std::tuple<Resistor>;
+
+/// Calls f.template operator()<Family>() for each family, in the order of the list.
+template <class F>
+void for_each_family(F&& f) {
+  [&]<class... Family>(std::tuple<Family...>*) {
+    (f.template operator()<Family>(), ...);
+  }(static_cast<LampFamilies*>(nullptr));
+}
+
+}  // namespace lampload

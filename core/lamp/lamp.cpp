@@ -1,0 +1,108 @@
+#include "core/lamp/lamp.h"
+
+#include <fmt/format.h>
+
+#include <array>
+#include <cmath>
+#include <utility>
+
+#include "core/error.h"
+#include "core/lamp/dual.h"
+#include "core/lamp/families.h"
+
+namespace lampload {
+namespace {
+
+template <class Family>
+class Device final : public LampDevice {
+ public:
+  explicit Device(std::span<const double> parameters) : model_(parameters), dual_(dual_model(parameters)) {
+    for (std::size_t i = 0; i < state_.size(); ++i) state_[i] = Family::states[i].rest;
+  }
+
+  [[nodiscard]] Response propose(double v0, double v1, double dt_s) const override {
+    std::array<Dual, Family::states.size()> state;
+    for (std::size_t i = 0; i < state.size(); ++i) state[i] = state_[i];
+    const Step<Dual> step = dual_.advance(state, Dual(v0), Dual(v1, 1.0), dt_s);
+    return {step.current_a.a, step.current_a.v, step.charge_c.a, step.charge_c.v};
+  }
+
+  Step<double> advance(double v0, double v1, double dt_s) override { return model_.advance(state_, v0, v1, dt_s); }
+  [[nodiscard]] std::span<double> state() override { return state_; }
+  [[nodiscard]] std::unique_ptr<LampDevice> clone() const override { return std::make_unique<Device>(*this); }
+
+ private:
+  static typename Family::template Model<Dual> dual_model(std::span<const double> parameters) {
+    std::array<Dual, Family::parameters.size()> values;
+    for (std::size_t i = 0; i < values.size(); ++i) values[i] = parameters[i];
+    return typename Family::template Model<Dual>(std::span<const Dual>(values));
+  }
+
+  typename Family::template Model<double> model_;
+  typename Family::template Model<Dual> dual_;
+  std::array<double, Family::states.size()> state_{};
+};
+
+template <class Family>
+FamilyInfo info_of() {
+  return {Family::name,
+          Family::load_law,
+          Family::parameters,
+          Family::states,
+          [](std::span<const double> parameters) -> std::unique_ptr<LampDevice> {
+            return std::make_unique<Device<Family>>(parameters);
+          },
+          &Family::derived};
+}
+
+std::vector<FamilyInfo> make_list() {
+  std::vector<FamilyInfo> list;
+  for_each_family([&]<class Family>() { list.push_back(info_of<Family>()); });
+  return list;
+}
+
+}  // namespace
+
+std::span<const FamilyInfo> lamp_families() {
+  static const std::vector<FamilyInfo> list = make_list();
+  return list;
+}
+
+const FamilyInfo& find_family(std::string_view name, std::string_view load_law) {
+  std::string known;
+  for (const FamilyInfo& family : lamp_families()) {
+    if (family.name == name && family.load_law == load_law) return family;
+    known += fmt::format("{}{}{}{}", known.empty() ? "" : ", ", family.name, family.load_law.empty() ? "" : "/",
+                         family.load_law);
+  }
+  throw Error(ErrorCode::input_refused, fmt::format("no lamp family '{}'{}{}'; known are {}", name,
+                                                    load_law.empty() ? "" : " with load law '", load_law, known));
+}
+
+Lamp::Lamp(const FamilyInfo& family, std::vector<double> parameters)
+    : family_(&family), parameters_(std::move(parameters)) {
+  if (parameters_.size() != family.parameters.size()) {
+    throw Error(ErrorCode::input_refused, fmt::format("family {} has {} parameters, {} were given", family.name,
+                                                      family.parameters.size(), parameters_.size()));
+  }
+  for (std::size_t i = 0; i < parameters_.size(); ++i) {
+    const ParameterSpec& spec = family.parameters[i];
+    const bool left_out = spec.optional && parameters_[i] == spec.absent;
+    if (!left_out && !(parameters_[i] >= spec.lower && parameters_[i] <= spec.upper)) {
+      throw Error(ErrorCode::input_refused,
+                  fmt::format("{} = {:g} {} is outside {:g} to {:g}", spec.name, parameters_[i], spec.unit, spec.lower,
+                              spec.upper),
+                  Place{.key = std::string(spec.name)});
+    }
+  }
+}
+
+double to_coordinate(const ParameterSpec& spec, double value) {
+  return spec.logarithmic ? std::log(value) : value / spec.scale;
+}
+
+double from_coordinate(const ParameterSpec& spec, double coordinate) {
+  return spec.logarithmic ? std::exp(coordinate) : coordinate * spec.scale;
+}
+
+}  // namespace lampload

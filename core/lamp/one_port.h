@@ -1,0 +1,91 @@
+#pragma once
+// A lamp is a one-port. A family is one struct in one file:
+//
+//   struct Family {
+//     static constexpr std::string_view name, load_law;                // load_law "" where there is only one
+//     static constexpr std::array<ParameterSpec, P> parameters;       // the table everything else is made from
+//     static constexpr std::array<StateSpec, S> states;
+//     template <class T> class Model {                                // T: double, Dual or ceres::Jet
+//      public:
+//       explicit Model(std::span<const T> parameters);               // SI, in the order of the table
+//       Step<T> advance(std::array<T, S>& state, const T& v0, const T& v1, double dt_s) const;
+//     };
+//     static std::vector<std::vector<double>> starts(const StartHints&);   // start values for a fit, best first
+//     static std::vector<DerivedFigure> derived(std::span<const double> parameters, const OperatingPoint&);
+//   };
+//
+// and one line in families.h. During a step the terminal voltage goes linearly from v0 to v1. advance() must be exact
+// or A-stable for any dt, must locate the instants where conduction starts and stops inside the step, and must be odd:
+// reversing the voltage reverses the current.
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace lampload {
+
+/// One physical parameter of a family: an entry of the table that names, bounds and explains it.
+struct ParameterSpec {
+  std::string_view name;     ///< with its unit as suffix; read by other programs
+  std::string_view unit;     ///< for people: "Ohm", "F"
+  std::string_view meaning;  ///< a few words
+  double lower;              ///< finite physical bounds
+  double upper;
+  bool logarithmic = true;              ///< fitted as ln(value); otherwise as value / scale
+  double scale = 1.0;                   ///< typical size, for linear parameters
+  bool optional = false;                ///< may be held at `absent`
+  double absent = 0.0;                  ///< the value that takes the effect away
+  std::string_view identified_by = "";  ///< the capture that shows it: "steady", "turn_on", "leading_edge", ...
+};
+
+/// One state variable. `rest` is its value in a lamp that has been off for long.
+struct StateSpec {
+  std::string_view name;
+  std::string_view unit;
+  double lower;
+  double upper;
+  double rest;
+};
+
+/// What flowed during one step.
+template <class T>
+struct Step {
+  T current_a;  ///< at the end of the step
+  T charge_c;   ///< through the terminals during the step
+};
+
+/// Supply at which derived figures are stated. frequency_hz 0: DC.
+struct OperatingPoint {
+  double voltage_v = 230.0;
+  double frequency_hz = 50.0;
+};
+
+/// A figure that follows from the parameters (rated power, time constant, ...).
+struct DerivedFigure {
+  std::string name;
+  std::string unit;
+  double value;
+};
+
+/// What the waveforms say before any fit; start values are made from it. Unknown values are 0.
+struct StartHints {
+  double frequency_hz = 0.0;   ///< 0 for DC
+  double voltage_rms_v = 0.0;  ///< of the least cut steady capture
+  double voltage_peak_v = 0.0;
+  double current_rms_a = 0.0;
+  double current_peak_a = 0.0;
+  double active_power_w = 0.0;
+  double reactive_power_var = 0.0;    ///< of the fundamental; positive: current lags
+  double conduction_start_deg = 0.0;  ///< of a half cycle, where the current passes 5 % of its peak
+  double conduction_stop_deg = 180.0;
+  double turn_on_peak_a = 0.0;  ///< first peak after turn-on, and the voltage that drove it
+  double turn_on_voltage_v = 0.0;
+  double turn_on_i2t_a2s = 0.0;
+  double settle_time_s = 0.0;      ///< from turn-on until the half-cycle peaks are within 20 % of their last value
+  double current_at_jump_a = 0.0;  ///< peak of the current on a leading edge, and the jump of voltage there
+  double voltage_jump_v = 0.0;
+  double cold_resistance_ohm = 0.0;  ///< by ohmmeter
+  double rated_power_w = 0.0;
+};
+
+}  // namespace lampload

@@ -1,0 +1,136 @@
+#pragma once
+// The library on disk: lamp types, their samples, captures, fits, and channels. One SQLite file; every write is one
+// transaction.
+
+#include <cstdint>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "core/advice/recommendation.h"
+#include "core/capture/capture.h"
+#include "core/circuit/channel.h"
+#include "core/waveform/figures.h"
+
+namespace lampload {
+
+/// Who measured or fitted, when, with what.
+struct Provenance {
+  std::string person;           ///< login name or what the person gave
+  std::string time_utc;         ///< ISO 8601, Z
+  std::string instrument;       ///< as the person names it; may be empty
+  std::string program_version;  ///< of lampload
+};
+
+/// A stored capture. `sha256` is of the file as it was read, in hexadecimal.
+struct StoredCapture {
+  std::int64_t id = 0;
+  Capture capture;
+  CaptureOptions options;
+  Figures figures;
+  std::string sha256;
+  Provenance provenance;
+};
+
+/// A stored estimate: fit/ is not known here, so the library keeps its own plain record of a fit.
+struct StoredEstimate {
+  std::string name;
+  std::string unit;
+  double value = 0.0;
+  double standard_uncertainty = 0.0;
+  double lower_95 = 0.0;
+  double upper_95 = 0.0;
+  bool identified = true;
+  std::string remark;
+};
+
+struct StoredRival {
+  std::string family;
+  std::string load_law;
+  double distance = 0.0;
+};
+
+struct StoredFit {
+  std::int64_t id = 0;
+  bool accepted = false;
+  std::string verdict;
+  std::string family;
+  std::string load_law;
+  std::vector<StoredEstimate> parameters;  ///< in the order of the family's table
+  std::vector<StoredEstimate> derived;
+  std::vector<double> covariance;  ///< coordinates of to_coordinate(), row by row
+  double residual_rms_a = 0.0;
+  double normalised_residual = 0.0;
+  std::vector<StoredRival> rivals;
+  std::string next_capture;  ///< what to measure next; empty: nothing
+  std::string next_narrows;
+  std::string next_sentence;
+  std::uint64_t seed = 0;
+  std::vector<std::int64_t> capture_ids;
+  Provenance provenance;
+};
+
+struct LampSummary {
+  std::int64_t id = 0;
+  std::string name;
+  std::string family;  ///< of the newest accepted fit; empty: none
+  std::string load_law;
+  std::optional<double> power_w;  ///< of the least cut steady capture
+  std::optional<double> voltage_rms_v;
+  int captures = 0;
+  int fits = 0;
+  std::string time_utc;  ///< of the last change
+};
+
+/// Everything about one lamp type (captures without their samples unless asked).
+struct LampRecord {
+  std::int64_t id = 0;
+  std::string name;
+  std::string notes;
+  Nominal nominal;
+  std::vector<StoredCapture> captures;
+  std::optional<StoredFit> fit;  ///< the newest
+  int fits = 0;
+};
+
+class Library {
+ public:
+  enum class Access { read_only, read_write };
+
+  /// Opens or (read_write) makes the file and its folder; migrates an older one after a backup beside it.
+  /// Throws Error{library}: not a lampload library, newer than this program (left untouched), not readable, locked,
+  /// damaged.
+  static Library open(const std::string& path, Access access);
+  /// The default path under the XDG data directory.
+  static std::string default_path();
+  /// The newest schema this program knows.
+  static int schema_version();
+
+  Library(Library&&) noexcept;
+  Library& operator=(Library&&) noexcept;
+  ~Library();
+
+  /// All of it in one transaction: makes the lamp if the name is new (else adds to it), adds the captures not yet there
+  /// (by digest), adds the fit. Returns the lamp's id. `captures` carry id 0; `fit` may be empty.
+  std::int64_t store(const std::string& lamp, const Nominal& nominal, const std::vector<StoredCapture>& captures,
+                     const std::optional<StoredFit>& fit);
+  [[nodiscard]] std::vector<LampSummary> lamps() const;
+  /// Throws Error{not_found} that names the nearest names.
+  [[nodiscard]] LampRecord lamp(const std::string& name, bool with_samples = false) const;
+  /// Throws Error{not_found}. Captures and fits go with the lamp.
+  void remove_lamp(const std::string& name);
+
+  /// Adds or replaces a channel of this name.
+  void store_channel(const Channel& channel);
+  [[nodiscard]] std::vector<Channel> channels() const;
+  [[nodiscard]] Channel channel(const std::string& name) const;
+  void remove_channel(const std::string& name);
+
+ private:
+  struct Impl;
+  explicit Library(std::unique_ptr<Impl> impl);
+  std::unique_ptr<Impl> impl_;
+};
+
+}  // namespace lampload

@@ -1,0 +1,89 @@
+#pragma once
+// The fit: captures of one lamp in, an equivalent circuit with honest uncertainty out.
+
+#include <cstdint>
+#include <functional>
+#include <optional>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "core/advice/recommendation.h"
+#include "core/capture/capture.h"
+#include "core/waveform/figures.h"
+
+namespace lampload {
+
+struct FitOptions {
+  Nominal nominal;
+  std::uint64_t seed = 20240229;  ///< of the scattered starts; recorded with the fit
+  unsigned threads = 0;           ///< 0: as many as the machine has; the result does not depend on it
+  /// Standard uncertainty of the instrument's own scale, taken as common practice where the person gives none.
+  double voltage_gain_uncertainty = 0.005;
+  double current_gain_uncertainty = 0.01;
+  /// Called now and then from the calling thread with a share done, 0 to 1. May be empty.
+  std::function<void(double)> progress;
+};
+
+/// A parameter or derived figure with what is known of it.
+struct Estimate {
+  std::string name;
+  std::string unit;
+  double value = 0.0;
+  double standard_uncertainty = 0.0;  ///< JCGM 100; 0 where not identified
+  double lower_95 = 0.0;              ///< where not identified: the bound that holds
+  double upper_95 = 0.0;
+  bool identified = true;
+  std::string remark;  ///< "at bound", "not identified by these captures", "held at 0", or empty
+};
+
+/// What belongs to one capture alone.
+struct CaptureFit {
+  std::string file;
+  double current_offset_a = 0.0;
+  double current_delay_s = 0.0;
+  std::vector<double> start_state;
+  double residual_rms_a = 0.0;
+  std::vector<double> fitted_current_a;  ///< one a sample, as the instrument would have shown it
+};
+
+struct Rival {
+  std::string family;
+  std::string load_law;
+  double distance = 0.0;  ///< information criterion on held-out cycles, above the best
+};
+
+struct NextCapture {
+  std::string capture;  ///< "turn_on", "leading_edge", ...; empty: nothing left to ask for
+  std::string narrows;  ///< parameter it would identify
+  std::string sentence;
+};
+
+struct FitResult {
+  bool accepted = false;  ///< false: no family describes this lamp
+  std::string verdict;    ///< sentence: why
+  std::string family;     ///< best one, accepted or not
+  std::string load_law;
+  std::vector<Estimate> parameters;  ///< the family's whole table, in its order
+  std::vector<Estimate> derived;
+  std::vector<double> covariance;  ///< row by row over `parameters`, in the coordinates of to_coordinate()
+  double residual_rms_a = 0.0;
+  double normalised_residual = 0.0;       ///< residual over what the instrument's noise explains; 1 is perfect
+  double residual_autocorrelation = 0.0;  ///< at lag one
+  std::vector<Rival> rivals;              ///< the best excluded, nearest first
+  std::vector<CaptureFit> captures;
+  NextCapture next_capture;
+  std::optional<double> bandwidth_hz;  ///< of the current channel, where the captures show it
+  std::uint64_t seed = 0;
+};
+
+/// captures and figures go together, one lamp, any mix of steady, turn-on and cut ones.
+/// Throws Error{input_refused} where the captures cannot belong together or hold no lamp current,
+/// Error{calculation} where no start converges.
+FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> figures, const FitOptions& options = {});
+
+/// What advice needs from a fit.
+LampEvidence evidence(const std::string& lamp_name, const FitResult& fit, std::span<const Figures> figures,
+                      const Nominal& nominal);
+
+}  // namespace lampload
