@@ -1,0 +1,98 @@
+"""Draws lamps, supplies, recordings and instruments at random, each lamp from its own seed."""
+
+import dataclasses
+import math
+
+import numpy as np
+
+from simulator.filament import Filament
+from simulator.instrument import Instrument
+from simulator.recording import Plan
+from simulator.rectifier import Chain, Converter, CurrentSink, RectifierLamp
+from simulator.resistor import Resistor
+from simulator.supply import Supply
+from simulator.switch import Switch
+
+KINDS = ("filament", "constant_power", "chain", "halogen", "constant_current", "constant_power", "chain", "filament",
+         "constant_current", "resistor")
+
+
+@dataclasses.dataclass(frozen=True)
+class Case:
+    name: str
+    kind: str
+    nominal_v: float
+    nominal_hz: float
+    lamp: object
+    supply: Supply
+    plans: dict  # capture name: Plan
+    instruments: dict  # capture name: Instrument
+
+
+def draw(seed, index):
+    rng = np.random.Generator(np.random.PCG64(np.random.SeedSequence([seed, index])))
+    kind = KINDS[index % len(KINDS)]
+    nominal_v, nominal_hz = (230.0, 50.0) if rng.random() < 0.7 else (120.0, 60.0)
+    supply = Supply(nominal_v * rng.uniform(0.97, 1.03), nominal_hz, rng.uniform(0.1, 0.8), rng.uniform(1e-4, 9e-4),
+                    rng.uniform(0, 0.01), rng.uniform(0, 0.015))
+    lamp = _lamp(rng, kind, nominal_v, nominal_hz)
+    plans = _plans(rng, lamp)
+    return Case(f"{index:03d}_{kind}", kind, nominal_v, nominal_hz, lamp, supply, plans, _instruments(rng, plans, lamp, supply))
+
+
+def _log(rng, low, high):
+    return float(np.exp(rng.uniform(math.log(low), math.log(high))))
+
+
+def _lamp(rng, kind, volt, hertz):
+    if kind == "resistor":
+        return Resistor(volt**2 / _log(rng, 10, 150))
+    if kind == "filament":
+        return Filament(volt, _log(rng, 25, 100), rng.uniform(2550, 2850), rng.uniform(0.05, 0.2), rng.uniform(0.95, 1.2), hertz)
+    if kind == "halogen":
+        return Filament(volt, _log(rng, 18, 120), rng.uniform(2750, 3000), rng.uniform(0.05, 0.15), rng.uniform(0.95, 1.2), hertz)
+    power = _log(rng, 3, 20)
+    peak = volt * math.sqrt(2)
+    # Charge per watt that keeps the ripple of a constant-power load between about 10 % and 30 %.
+    reservoir = power * _log(rng, 0.4e-6, 1.2e-6) * (230 / volt)**2 * (50 / hertz)
+    fuse = _log(rng, 0.003, 0.03) * volt**2 / power / 2
+    if kind == "constant_power":
+        load = Converter(power, 0.25 * peak)
+    elif kind == "constant_current":
+        load = CurrentSink(power / (0.88 * peak), 0.35 * peak)
+    else:
+        mean, string = 0.9 * peak, rng.uniform(0.68, 0.82) * peak
+        current = power / mean
+        chips = round(string / 3.0)
+        load = Chain(chips, 3.0, current, max(10.0, (mean - string) / current))
+    return RectifierLamp(fuse_ohm=fuse, reservoir_f=reservoir, load=load, reservoir_esr_ohm=fuse * rng.uniform(0.02, 0.15),
+                         input_f=0.0 if rng.random() < 0.4 else _log(rng, 10e-9, 100e-9),
+                         input_ahead_of_fuse=bool(rng.random() < 0.5),
+                         choke_h=0.0 if rng.random() < 0.5 else _log(rng, 0.3e-3, 2e-3),
+                         bleed_ohm=_log(rng, 1e6, 5e6), diode_ohm=rng.uniform(0.02, 0.08), ideality=rng.uniform(1.5, 2.0))
+
+
+def _plans(rng, lamp):
+    thermal = lamp.family == "filament"
+    leading = Switch("leading", float(rng.uniform(75, 130)), choke_h=_log(rng, 50e-6, 1e-3), bleed_ohm=_log(rng, 30e3, 100e3))
+    trailing = Switch("trailing", float(rng.uniform(75, 130)), fall_s=rng.uniform(30e-6, 120e-6), bleed_ohm=_log(rng, 30e3, 100e3))
+    return {"steady": Plan(Switch(), 6, rng.uniform(0, 360)),
+            "turn_on": Plan(Switch("turn_on"), 20 if thermal else 8, rng.uniform(0, 360), rng.uniform(0.6, 1.6)),
+            "leading_edge": Plan(leading, 6, rng.uniform(0, 360)),
+            "trailing_edge": Plan(trailing, 6, rng.uniform(0, 360))}
+
+
+def _instruments(rng, plans, lamp, supply):
+    """One instrument for all captures of a lamp; rate and offset may change from capture to capture, as they do in life."""
+    base = Instrument(bits=8 if rng.random() < 0.75 else 12, voltage_bandwidth_hz=_log(rng, 300e3, 5e6),
+                      clamp_bandwidth_hz=30e3 if rng.random() < 0.6 else _log(rng, 20e3, 100e3),
+                      clamp_delay_s=rng.uniform(-20e-6, 20e-6), noise_steps=rng.uniform(0.2, 0.8),
+                      reversed_clamp=bool(rng.random() < 0.15))
+    result = {}
+    for name, plan in plans.items():
+        rate = float(rng.choice([50e3, 100e3, 125e3, 200e3, 250e3, 500e3]))
+        if plan.cycles * supply.period_s * rate > 60000:
+            rate = 100e3
+        result[name] = dataclasses.replace(base, sample_rate_hz=rate, voltage_offset_steps=rng.uniform(-0.7, 0.7),
+                                           current_offset_steps=rng.uniform(-1.5, 1.5))
+    return result
