@@ -37,6 +37,11 @@ class Waveform:
 
 def simulate(lamp, supply: Supply, plan: Plan):
     """The exact waveform at the lamp's terminals. It starts a little before 0 s, so that an instrument can be late."""
+    if plan.switch.edge == "leading" and plan.switch.holding_a > 0:
+        switch = dataclasses.replace(plan.switch, holding_a=0.0)
+        wave = simulate(lamp, supply, dataclasses.replace(plan, switch=switch))
+        switch = dataclasses.replace(switch, release_deg=_release_deg(wave, plan, supply))
+        plan = dataclasses.replace(plan, switch=switch)
     period = supply.period_s
     edge = plan.switch.edge
     if edge == "turn_on":
@@ -59,6 +64,16 @@ def simulate(lamp, supply: Supply, plan: Plan):
     values = {name: np.interp(grid, result["time"], result[name]) for name in vectors}
     return Waveform(grid - first, values.pop("v(lamp)"), values.pop("i(vsense)"), values,
                     turn_on - first if edge == "turn_on" else float("nan"))
+
+
+def _release_deg(wave, plan, supply):
+    """How far ahead of the zero crossing the current falls below the holding current for good, once the triac has carried it:
+    counted over the last half cycle in the waveform of a switch that stays closed."""
+    angle = (wave.time_s * supply.frequency_hz * 360.0 + plan.start_deg) % 180.0
+    fired = 180.0 - plan.switch.angle_deg
+    last = wave.time_s > (plan.cycles - 0.6) * supply.period_s
+    carried = angle[last & (angle > fired) & (np.abs(wave.current_a) > plan.switch.holding_a)]
+    return 180.0 - float(np.max(carried)) if len(carried) else 0.0
 
 
 def figures(wave: Waveform, plan: Plan, supply: Supply):

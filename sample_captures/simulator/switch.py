@@ -17,6 +17,8 @@ class Switch:
     choke_h: float = 0.0
     fall_s: float = 50e-6  # of a trailing cut
     bleed_ohm: float = 0.0  # the dimmer's own divider across its output; 0: none
+    holding_a: float = 0.0  # leading edge: below it a triac drops out; 0: conducts to the zero crossing
+    release_deg: float = 0.0  # where the triac drops out, ahead of the zero crossing; recording.simulate finds it
 
     def control(self, supply, turn_on_s):
         half = 0.5 * supply.period_s
@@ -27,8 +29,9 @@ class Switch:
             return f"Vcontrol control 0 PWL(0 0 {turn_on_s:.12g} 0 {turn_on_s + RAMP_S:.12g} 1)"
         on_s = self.angle_deg * per_degree
         if self.edge == "leading":
-            # Opens at the zero crossing, where the ramp has its middle.
-            return f"Vcontrol control 0 PULSE(0 1 {half - on_s:.12g} {RAMP_S} {RAMP_S} {on_s - 1.5 * RAMP_S:.12g} {half:.15g})"
+            # At the zero crossing the ramp has its middle.
+            width = on_s - self.release_deg * per_degree - 1.5 * RAMP_S
+            return f"Vcontrol control 0 PULSE(0 1 {half - on_s:.12g} {RAMP_S} {RAMP_S} {width:.12g} {half:.15g})"
         if self.edge == "trailing":
             return f"Vcontrol control 0 PULSE(0 1 0 {RAMP_S} {self.fall_s} {on_s - RAMP_S:.12g} {half:.15g})"
         raise ValueError(f"unknown edge {self.edge}")
