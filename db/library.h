@@ -31,6 +31,7 @@ struct StoredCapture {
   Figures figures;
   std::string sha256;
   Provenance provenance;
+  std::string sample = "sample 1";  ///< which piece of this lamp type was measured
 };
 
 /// A stored estimate: fit/ is not known here, so the library keeps its own plain record of a fit.
@@ -111,11 +112,16 @@ class Library {
   Library& operator=(Library&&) noexcept;
   ~Library();
 
-  /// All of it in one transaction: makes the lamp if the name is new (else adds to it), adds the captures not yet there
-  /// (by digest), adds the fit. Returns the lamp's id. `captures` carry id 0; `fit` may be empty.
+  /// All of it in one transaction: makes the lamp if the name is new (else adds to it; nominal values that are given
+  /// replace the stored ones), adds the captures, adds the fit. A capture that is there already (same digest, same
+  /// columns) is not stored twice: read in the same way it stays, read with other options the new reading takes its
+  /// place. Returns the lamp's id. `captures` carry id 0; `fit` may be empty. The fit is recorded as made from
+  /// fit->capture_ids (captures stored before) and all of `captures`.
+  /// Throws Error{input_refused} for values that are not finite and for captures of another lamp.
   std::int64_t store(const std::string& lamp, const Nominal& nominal, const std::vector<StoredCapture>& captures,
                      const std::optional<StoredFit>& fit);
-  [[nodiscard]] std::vector<LampSummary> lamps() const;
+  /// By name; `search` not empty: only names that contain it, without regard to ASCII case.
+  [[nodiscard]] std::vector<LampSummary> lamps(const std::string& search = {}) const;
   /// Throws Error{not_found} that names the nearest names.
   [[nodiscard]] LampRecord lamp(const std::string& name, bool with_samples = false) const;
   /// Throws Error{not_found}. Captures and fits go with the lamp.

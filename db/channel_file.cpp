@@ -1,0 +1,238 @@
+#include "db/channel_file.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <type_traits>
+#include <utility>
+#include <vector>
+
+#include "core/error.h"
+#include "db/channel_keys.h"
+#include "db/json_reader.h"
+
+namespace lampload {
+namespace {
+
+namespace keys = channel_keys;
+using json::Json;
+using json::Object;
+
+constexpr std::string_view format = "lampload-channel";
+constexpr std::string_view format_version = "1.0";
+
+template <class Keys>
+void add_names(std::vector<std::string_view>& names, const Keys& list) {
+  for (const auto& key : list) names.push_back(key.name);
+}
+
+template <class Target, class Keys>
+void read_numbers(const Object& from, const Keys& list, Target& target) {
+  for (const auto& key : list) {
+    if (key.required || from.has(key.name)) target.*key.field = from.number(key.name, key.lower, key.upper);
+  }
+}
+
+void read_flag(const Object& from, const keys::Flag& key, Output& output) {
+  if (from.has(key.name)) output.*key.field = from.flag(key.name);
+}
+
+Supply read_supply(const Object& from) {
+  std::vector<std::string_view> names;
+  add_names(names, keys::supply);
+  from.allow_only(names);
+  Supply supply;
+  read_numbers(from, keys::supply, supply);
+  return supply;
+}
+
+Cable read_cable(const Object& from) {
+  std::vector<std::string_view> names;
+  add_names(names, keys::cable);
+  from.allow_only(names);
+  Cable cable;
+  read_numbers(from, keys::cable, cable);
+  return cable;
+}
+
+Breaker read_breaker(const Object& from) {
+  from.allow_only(std::array<std::string_view, 2>{"curve", keys::breaker_rating.name});
+  Breaker breaker;
+  breaker.curve = keys::breaker_curves[from.choice("curve", keys::breaker_curves)].front();
+  breaker.rating_a = from.number(keys::breaker_rating.name, keys::breaker_rating.lower, keys::breaker_rating.upper);
+  return breaker;
+}
+
+SwitchKind usual_switch(OutputKind kind) {
+  switch (kind) {
+    case OutputKind::phase_cut:
+      return SwitchKind::mosfet_pair;
+    case OutputKind::relay:
+      return SwitchKind::relay;
+    case OutputKind::dc_pwm:
+    case OutputKind::dc_constant_current:
+      break;
+  }
+  return SwitchKind::mosfet;
+}
+
+/// What the kind of output allows, beyond the single keys.
+void check_output(const Object& from, const Output& output) {
+  const bool mains = output.kind == OutputKind::phase_cut || output.kind == OutputKind::relay;
+  if (mains == (output.switch_kind == SwitchKind::mosfet) ||
+      (output.kind == OutputKind::phase_cut && output.switch_kind == SwitchKind::relay)) {
+    from.refuse("switch", fmt::format("a {} cannot switch an output of kind {}",
+                                      keys::switch_kinds[static_cast<std::size_t>(output.switch_kind)],
+                                      keys::output_kinds[static_cast<std::size_t>(output.kind)]));
+  }
+  if (output.kind == OutputKind::phase_cut && output.edges.empty()) {
+    from.refuse("edges", "a phase_cut output must name the edges it can cut",
+                "Write [\"leading\"], [\"trailing\"] or both");
+  }
+  if (output.kind != OutputKind::phase_cut && !output.edges.empty()) {
+    from.refuse("edges", "only an output of kind phase_cut has edges", "Leave the key out");
+  }
+  if (output.switch_kind == SwitchKind::triac &&
+      std::find(output.edges.begin(), output.edges.end(), Edge::trailing) != output.edges.end()) {
+    from.refuse("edges", "a triac cannot cut the trailing edge: it conducts until its current ends",
+                "Leave \"trailing\" out, or name the switch that is there");
+  }
+  const auto in_order = [&](std::string_view low_key, const std::optional<double>& low, std::string_view high_key,
+                            const std::optional<double>& high) {
+    if (low && high && *low >= *high) {
+      from.refuse(low_key, fmt::format("{} must be below {}, which is {}", *low, high_key, *high));
+    }
+  };
+  in_order("min_conduction_deg", output.min_conduction_deg, "max_conduction_deg", output.max_conduction_deg);
+  in_order("compliance_min_v", output.compliance_min_v, "compliance_max_v", output.compliance_max_v);
+  in_order("ambient_c", output.ambient_c, "max_junction_c", output.max_junction_c);
+}
+
+Output read_output(const Object& from) {
+  std::vector<std::string_view> names = {"kind", "edges", "switch"};
+  add_names(names, keys::ratings);
+  names.push_back(keys::neutral.name);
+  add_names(names, keys::starting);
+  names.push_back(keys::zero_cross_turn_on.name);
+  add_names(names, keys::range);
+  from.allow_only(names);
+
+  Output output;
+  output.kind = static_cast<OutputKind>(from.choice("kind", keys::output_kinds));
+  if (from.has("edges")) {
+    for (const std::size_t edge : from.choices("edges", keys::edges)) {
+      output.edges.push_back(edge == 0 ? Edge::leading : Edge::trailing);
+    }
+  }
+  output.switch_kind = from.has("switch") ? static_cast<SwitchKind>(from.choice("switch", keys::switch_kinds))
+                                          : usual_switch(output.kind);
+  read_numbers(from, keys::ratings, output);
+  read_flag(from, keys::neutral, output);
+  read_numbers(from, keys::starting, output);
+  read_flag(from, keys::zero_cross_turn_on, output);
+  read_numbers(from, keys::range, output);
+  check_output(from, output);
+  return output;
+}
+
+void check_format(const Object& from) {
+  if (const std::string found = from.text("format"); found != format) {
+    from.refuse("format", fmt::format("\"{}\" was expected, here is \"{}\"", format, found), "This is another file");
+  }
+  if (const std::string found = from.text("format_version"); found != format_version) {
+    from.refuse("format_version",
+                fmt::format("this program knows version \"{}\", the file has \"{}\"", format_version, found),
+                "Use a lampload that knows it");
+  }
+}
+
+std::string read_name(const Object& from) {
+  std::string name = from.text("name");
+  const bool control =
+      std::any_of(name.begin(), name.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7f; });
+  constexpr std::size_t longest = 200;
+  if (name.empty() || name.size() > longest || control) {
+    from.refuse("name", fmt::format("1 to {} bytes without control characters were expected", longest));
+  }
+  return name;
+}
+
+/// The voltage and frequency of the mains differ between countries, and the lamp count hangs on them.
+void require_mains(const Object& from, const Channel& channel) {
+  if (channel.output.kind != OutputKind::phase_cut && channel.output.kind != OutputKind::relay) return;
+  const Object supply = from.object("supply");
+  for (const std::string_view key : {"voltage_v", "frequency_hz"}) {
+    if (!supply.has(key)) supply.refuse(key, "is missing", "Say what the mains are at this place");
+  }
+  if (channel.output.kind == OutputKind::phase_cut && channel.supply.frequency_hz <= 0.0) {
+    supply.refuse("frequency_hz", "a phase_cut output needs an alternating supply");
+  }
+}
+
+template <class Source, class Keys>
+void write_numbers(Json& to, const Keys& list, const Source& source) {
+  for (const auto& key : list) {
+    if constexpr (std::is_same_v<std::decay_t<decltype(source.*key.field)>, double>) {
+      to[std::string(key.name)] = source.*key.field;
+    } else {
+      if (source.*key.field) to[std::string(key.name)] = *(source.*key.field);
+    }
+  }
+}
+
+void write_flag(Json& to, const keys::Flag& key, const Output& output) {
+  if (output.*key.field) to[std::string(key.name)] = *(output.*key.field);
+}
+
+Json output_json(const Output& output) {
+  Json to = Json::object();
+  to["kind"] = keys::output_kinds.at(static_cast<std::size_t>(output.kind));
+  for (const Edge edge : output.edges) to["edges"].push_back(edge == Edge::leading ? keys::edges[0] : keys::edges[1]);
+  to["switch"] = keys::switch_kinds.at(static_cast<std::size_t>(output.switch_kind));
+  write_numbers(to, keys::ratings, output);
+  write_flag(to, keys::neutral, output);
+  write_numbers(to, keys::starting, output);
+  write_flag(to, keys::zero_cross_turn_on, output);
+  write_numbers(to, keys::range, output);
+  return to;
+}
+
+}  // namespace
+
+Channel parse_channel(const std::string& json_text, const std::string& origin) {
+  const Json document = json::parse(json_text, origin);
+  const Object from(document, origin, "");
+  check_format(from);
+  from.allow_only(keys::top);
+  Channel channel;
+  channel.name = read_name(from);
+  if (from.has("supply")) channel.supply = read_supply(from.object("supply"));
+  if (from.has("cable")) channel.cable = read_cable(from.object("cable"));
+  if (from.has("breaker")) channel.breaker = read_breaker(from.object("breaker"));
+  channel.output = read_output(from.object("output"));
+  require_mains(from, channel);
+  return channel;
+}
+
+Channel read_channel_file(const std::string& path) { return parse_channel(json::read_file(path), path); }
+
+std::string channel_json(const Channel& channel) {
+  Json to = Json::object();
+  to["format"] = format;
+  to["format_version"] = format_version;
+  to["name"] = channel.name;
+  to["supply"] = Json::object();
+  write_numbers(to["supply"], keys::supply, channel.supply);
+  if (channel.cable) {
+    to["cable"] = Json::object();
+    write_numbers(to["cable"], keys::cable, *channel.cable);
+  }
+  if (channel.breaker) {
+    to["breaker"] = {{"curve", std::string(1, channel.breaker->curve)}, {"rating_a", channel.breaker->rating_a}};
+  }
+  to["output"] = output_json(channel.output);
+  return to.dump(2) + "\n";
+}
+
+}  // namespace lampload

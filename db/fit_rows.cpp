@@ -1,0 +1,146 @@
+#include "db/fit_rows.h"
+
+#include <fmt/format.h>
+
+#include <bit>
+#include <cmath>
+#include <string>
+
+#include "core/error.h"
+#include "db/statement.h"
+#include "db/waveform_blob.h"
+
+namespace lampload::rows {
+namespace {
+
+void require_finite(double value, const std::string& name) {
+  if (!std::isfinite(value)) {
+    throw Error(ErrorCode::input_refused, fmt::format("{} of the fit is not a finite number", name));
+  }
+}
+
+void check(const StoredFit& fit) {
+  require_finite(fit.residual_rms_a, "residual_rms_a");
+  require_finite(fit.normalised_residual, "normalised_residual");
+  for (const double value : fit.covariance) require_finite(value, "the covariance");
+  for (const StoredRival& rival : fit.rivals) require_finite(rival.distance, "the distance of " + rival.family);
+  for (const auto* list : {&fit.parameters, &fit.derived}) {
+    for (const StoredEstimate& estimate : *list) {
+      for (const double value : {estimate.value, estimate.standard_uncertainty, estimate.lower_95, estimate.upper_95}) {
+        require_finite(value, estimate.name);
+      }
+    }
+  }
+  const std::size_t n = fit.parameters.size();
+  if (!fit.covariance.empty() && fit.covariance.size() != n * n) {
+    throw Error(ErrorCode::input_refused,
+                fmt::format("the covariance has {} entries for {} parameters", fit.covariance.size(), n));
+  }
+}
+
+void store_estimates(SQLite::Database& db, std::int64_t fit, const std::string& kind,
+                     const std::vector<StoredEstimate>& estimates) {
+  SQLite::Statement insert(db, "INSERT INTO fit_estimates VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)");
+  for (std::size_t i = 0; i < estimates.size(); ++i) {
+    const StoredEstimate& one = estimates[i];
+    Bind{insert}(fit)(kind)(static_cast<std::int64_t>(i))(one.name)(one.unit)(one.value)(one.standard_uncertainty)(
+        one.lower_95)(one.upper_95)(one.identified)(one.remark);
+    insert.exec();
+    insert.reset();
+  }
+}
+
+void store_captures(SQLite::Database& db, std::int64_t lamp_type, std::int64_t fit,
+                    std::span<const std::int64_t> capture_ids) {
+  SQLite::Statement insert(db,
+                           "INSERT OR IGNORE INTO fit_captures SELECT ?, id FROM captures WHERE id = ? AND "
+                           "lamp_type_id = ? RETURNING capture_id");
+  SQLite::Statement known(db, "SELECT 1 FROM fit_captures WHERE fit_id = ? AND capture_id = ?");
+  for (const std::int64_t id : capture_ids) {
+    Bind{insert}(fit)(id)(lamp_type);
+    while (insert.executeStep()) {
+    }
+    insert.reset();
+    Bind{known}(fit)(id);
+    if (!known.executeStep()) {
+      throw Error(ErrorCode::input_refused, fmt::format("the fit names capture {}, which this lamp does not have", id));
+    }
+    known.reset();
+  }
+}
+
+std::vector<StoredEstimate> estimates_of(SQLite::Database& db, std::int64_t fit, const std::string& kind) {
+  SQLite::Statement select(db,
+                           "SELECT name, unit, value, standard_uncertainty, lower_95, upper_95, identified, remark "
+                           "FROM fit_estimates WHERE fit_id = ? AND kind = ? ORDER BY position");
+  Bind{select}(fit)(kind);
+  std::vector<StoredEstimate> list;
+  while (select.executeStep()) {
+    StoredEstimate& one = list.emplace_back();
+    Row{select}(one.name)(one.unit)(one.value)(one.standard_uncertainty)(one.lower_95)(one.upper_95)(one.identified)(
+        one.remark);
+  }
+  return list;
+}
+
+}  // namespace
+
+void store_fit(SQLite::Database& db, std::int64_t lamp_type, const StoredFit& fit,
+               std::span<const std::int64_t> capture_ids) {
+  check(fit);
+  const std::string covariance = blob::plain(fit.covariance);
+  SQLite::Statement insert(db, R"(
+    INSERT INTO fits (lamp_type_id, accepted, verdict, family, load_law, residual_rms_a, normalised_residual,
+                      next_capture, next_narrows, next_sentence, seed, person, time_utc, instrument, program_version,
+                      covariance)
+    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?))");
+  Bind{insert}(lamp_type)(fit.accepted)(fit.verdict)(fit.family)(fit.load_law)(fit.residual_rms_a)(
+      fit.normalised_residual)(fit.next_capture)(fit.next_narrows)(fit.next_sentence)(
+      std::bit_cast<std::int64_t>(fit.seed))(fit.provenance.person)(fit.provenance.time_utc)(fit.provenance.instrument)(
+      fit.provenance.program_version)
+      .blob(covariance);
+  insert.exec();
+  const std::int64_t id = db.getLastInsertRowid();
+
+  store_estimates(db, id, "parameter", fit.parameters);
+  store_estimates(db, id, "derived", fit.derived);
+  SQLite::Statement rival(db, "INSERT INTO fit_rivals VALUES (?, ?, ?, ?, ?)");
+  for (std::size_t i = 0; i < fit.rivals.size(); ++i) {
+    Bind{rival}(id)(static_cast<std::int64_t>(i))(fit.rivals[i].family)(fit.rivals[i].load_law)(fit.rivals[i].distance);
+    rival.exec();
+    rival.reset();
+  }
+  store_captures(db, lamp_type, id, capture_ids);
+}
+
+std::optional<StoredFit> newest_fit(SQLite::Database& db, std::int64_t lamp_type) {
+  SQLite::Statement select(db, R"(
+    SELECT id, accepted, verdict, family, load_law, residual_rms_a, normalised_residual, next_capture, next_narrows,
+           next_sentence, seed, person, time_utc, instrument, program_version, covariance
+    FROM fits WHERE lamp_type_id = ? ORDER BY id DESC LIMIT 1)");
+  Bind{select}(lamp_type);
+  if (!select.executeStep()) return std::nullopt;
+  StoredFit fit;
+  std::int64_t seed = 0;
+  std::string covariance;
+  Row{select}(fit.id)(fit.accepted)(fit.verdict)(fit.family)(fit.load_law)(fit.residual_rms_a)(fit.normalised_residual)(
+      fit.next_capture)(fit.next_narrows)(fit.next_sentence)(seed)(fit.provenance.person)(fit.provenance.time_utc)(
+      fit.provenance.instrument)(fit.provenance.program_version)(covariance);
+  fit.seed = std::bit_cast<std::uint64_t>(seed);
+  fit.covariance = blob::from_plain(covariance);
+  fit.parameters = estimates_of(db, fit.id, "parameter");
+  fit.derived = estimates_of(db, fit.id, "derived");
+
+  SQLite::Statement rivals(db, "SELECT family, load_law, distance FROM fit_rivals WHERE fit_id = ? ORDER BY position");
+  Bind{rivals}(fit.id);
+  while (rivals.executeStep()) {
+    StoredRival& rival = fit.rivals.emplace_back();
+    Row{rivals}(rival.family)(rival.load_law)(rival.distance);
+  }
+  SQLite::Statement captures(db, "SELECT capture_id FROM fit_captures WHERE fit_id = ? ORDER BY capture_id");
+  Bind{captures}(fit.id);
+  while (captures.executeStep()) fit.capture_ids.push_back(captures.getColumn(0).getInt64());
+  return fit;
+}
+
+}  // namespace lampload::rows

@@ -1,0 +1,175 @@
+#include "db/json_reader.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <fstream>
+#include <iterator>
+#include <set>
+#include <utility>
+
+#include "core/error.h"
+#include "db/nearest.h"
+
+namespace lampload::json {
+namespace {
+
+constexpr std::size_t largest_text = std::size_t{1} << 20;
+
+Error refused(const std::string& origin, std::string message, std::string remedy = {}) {
+  return {ErrorCode::input_refused, std::move(message), Place{.file = origin}, std::move(remedy)};
+}
+
+void check_size(std::size_t size, const std::string& origin) {
+  if (size > largest_text) {
+    throw refused(origin, fmt::format("is larger than 1 MiB, the most such a file may have"));
+  }
+}
+
+std::string name_of(const Json& value) {
+  if (value.is_null()) return "null";
+  if (value.is_boolean()) return "true or false";
+  return fmt::format("{} {}", value.is_array() || value.is_object() ? "an" : "a", value.type_name());
+}
+
+std::string listed(std::span<const std::string_view> names) {
+  std::string text;
+  for (std::size_t i = 0; i < names.size(); ++i) {
+    text += fmt::format("{}\"{}\"", i == 0 ? "" : i + 1 == names.size() ? " or " : ", ", names[i]);
+  }
+  return text;
+}
+
+Place place_of_byte(std::string_view text, std::size_t byte, const std::string& origin) {
+  const std::string_view before = text.substr(0, std::min(byte > 0 ? byte - 1 : 0, text.size()));
+  const auto line = static_cast<std::size_t>(std::count(before.begin(), before.end(), '\n')) + 1;
+  const std::size_t start = before.rfind('\n');
+  const std::size_t column = before.size() - (start == std::string_view::npos ? 0 : start + 1) + 1;
+  return {.file = origin, .line = line, .column = std::to_string(column)};
+}
+
+}  // namespace
+
+Json parse(std::string_view text, const std::string& origin, int deepest) {
+  check_size(text.size(), origin);
+  std::vector<std::set<std::string>> keys;
+  const auto watch = [&](int depth, Json::parse_event_t event, Json& parsed) {
+    if (depth > deepest) throw refused(origin, fmt::format("is nested more than {} levels deep", deepest));
+    if (event == Json::parse_event_t::object_start) keys.emplace_back();
+    if (event == Json::parse_event_t::object_end) keys.pop_back();
+    if (event == Json::parse_event_t::key && !keys.back().insert(parsed.get<std::string>()).second) {
+      throw refused(origin, fmt::format("key \"{}\" stands twice in one object", parsed.get<std::string>()),
+                    "Keep one of them");
+    }
+    return true;
+  };
+  try {
+    return Json::parse(text, watch);
+  } catch (const nlohmann::json::parse_error& fault) {
+    throw Error(ErrorCode::input_refused, "is not JSON: the text cannot be understood here",
+                place_of_byte(text, fault.byte, origin), "Look for a missing or extra comma, quote or bracket");
+  } catch (const nlohmann::json::exception& fault) {
+    throw refused(origin, fmt::format("holds a number that is out of range ({})", fault.what()));
+  }
+}
+
+std::string read_file(const std::string& path) {
+  std::ifstream file(path, std::ios::binary);
+  if (!file) throw refused(path, "cannot be read", "Check the name and the permissions");
+  std::string text(largest_text + 1, '\0');
+  file.read(text.data(), static_cast<std::streamsize>(text.size()));
+  if (file.bad()) throw refused(path, "cannot be read", "Check the name and the permissions");
+  text.resize(static_cast<std::size_t>(file.gcount()));
+  check_size(text.size(), path);
+  return text;
+}
+
+Object::Object(const Json& json, std::string origin, std::string path)
+    : json_(json), origin_(std::move(origin)), path_(std::move(path)) {
+  if (json_.is_object()) return;
+  throw Error(ErrorCode::input_refused, fmt::format("an object {{...}} was expected, here is {}", name_of(json_)),
+              Place{.file = origin_, .key = path_});
+}
+
+std::string Object::path_of(std::string_view key) const {
+  return path_.empty() ? std::string(key) : fmt::format("{}.{}", path_, key);
+}
+
+void Object::refuse(std::string_view key, std::string message, std::string remedy) const {
+  throw Error(ErrorCode::input_refused, std::move(message), Place{.file = origin_, .key = path_of(key)},
+              std::move(remedy));
+}
+
+void Object::allow_only(std::span<const std::string_view> known) const {
+  const std::vector<std::string> names(known.begin(), known.end());
+  for (const auto& [key, value] : json_.items()) {
+    if (std::find(known.begin(), known.end(), key) != known.end()) continue;
+    refuse(key, "is not a known key; " + nearest_sentence(key, names, ""));
+  }
+}
+
+bool Object::has(std::string_view key) const { return json_.contains(key); }
+
+const Json& Object::at(std::string_view key) const {
+  const auto found = json_.find(key);
+  if (found == json_.end()) refuse(key, "is missing");
+  return *found;
+}
+
+double Object::number(std::string_view key, double lower, double upper) const {
+  const Json& value = at(key);
+  if (!value.is_number()) refuse(key, fmt::format("a number was expected, here is {}", name_of(value)));
+  const double number = value.get<double>();
+  if (!(number >= lower && number <= upper)) {
+    refuse(key, fmt::format("{} is outside {} to {}", number, lower, upper), "Check the unit in the name of the key");
+  }
+  return number;
+}
+
+bool Object::flag(std::string_view key) const {
+  const Json& value = at(key);
+  if (!value.is_boolean()) refuse(key, fmt::format("true or false was expected, here is {}", name_of(value)));
+  return value.get<bool>();
+}
+
+std::string Object::text(std::string_view key) const {
+  const Json& value = at(key);
+  if (!value.is_string()) refuse(key, fmt::format("a text was expected, here is {}", name_of(value)));
+  return value.get<std::string>();
+}
+
+std::size_t Object::index_of(std::string_view key, const Json& value, std::span<const std::string_view> allowed) const {
+  if (!value.is_string()) {
+    refuse(key, fmt::format("{} was expected, here is {}", listed(allowed), name_of(value)));
+  }
+  const auto found = std::find(allowed.begin(), allowed.end(), value.get_ref<const std::string&>());
+  if (found == allowed.end()) {
+    refuse(key, fmt::format("{} was expected, here is \"{}\"", listed(allowed), value.get<std::string>()));
+  }
+  return static_cast<std::size_t>(found - allowed.begin());
+}
+
+std::size_t Object::choice(std::string_view key, std::span<const std::string_view> allowed) const {
+  return index_of(key, at(key), allowed);
+}
+
+std::vector<std::size_t> Object::choices(std::string_view key, std::span<const std::string_view> allowed) const {
+  const Json& list = at(key);
+  if (!list.is_array()) {
+    refuse(key, fmt::format("a list of {} was expected, here is {}", listed(allowed), name_of(list)));
+  }
+  std::vector<std::size_t> found;
+  for (std::size_t i = 0; i < list.size(); ++i) {
+    const std::string element = fmt::format("{}[{}]", key, i);
+    const std::size_t index = index_of(element, list[i], allowed);
+    if (std::find(found.begin(), found.end(), index) != found.end()) {
+      refuse(element, fmt::format("\"{}\" stands twice in the list", allowed[index]));
+    }
+    found.push_back(index);
+  }
+  return found;
+}
+
+Object Object::object(std::string_view key) const { return {at(key), origin_, path_of(key)}; }
+
+}  // namespace lampload::json

@@ -1,0 +1,238 @@
+#include "db/library.h"
+
+#include <fmt/format.h>
+#include <pwd.h>
+#include <unistd.h>
+
+#include <cstdlib>
+#include <filesystem>
+#include <utility>
+
+#include "core/error.h"
+#include "db/capture_rows.h"
+#include "db/channel_file.h"
+#include "db/fit_rows.h"
+#include "db/nearest.h"
+#include "db/schema.h"
+#include "db/statement.h"
+
+namespace lampload {
+namespace {
+
+constexpr const char* now_utc = "strftime('%Y-%m-%dT%H:%M:%SZ', 'now')";
+
+void check_name(const std::string& name, const char* what) {
+  constexpr std::size_t longest = 200;
+  if (name.empty() || name.size() > longest) {
+    throw Error(ErrorCode::input_refused,
+                fmt::format("the name of a {} must have 1 to {} bytes, this one has {}", what, longest, name.size()));
+  }
+  for (const char c : name) {
+    if (static_cast<unsigned char>(c) < 0x20 || c == 0x7f) {
+      throw Error(ErrorCode::input_refused, fmt::format("the name of a {} must not hold control characters", what));
+    }
+  }
+}
+
+// What the list shows of a lamp type is worked out here once, at each change, from its captures and fits.
+constexpr const char* refresh_summary = R"(
+  UPDATE lamp_types SET
+    family = coalesce(newest.family, ''), load_law = coalesce(newest.load_law, ''),
+    power_w = measured.power_w, voltage_rms_v = measured.voltage_rms_v,
+    captures = (SELECT count(*) FROM captures WHERE lamp_type_id = lamp_types.id),
+    fits = (SELECT count(*) FROM fits WHERE lamp_type_id = lamp_types.id)
+  FROM (SELECT 1)
+    LEFT JOIN (SELECT family, load_law FROM fits WHERE lamp_type_id = ?1 AND accepted ORDER BY id DESC LIMIT 1) newest
+    LEFT JOIN (SELECT figures ->> '$.active_power_w' AS power_w, figures ->> '$.voltage_rms_v' AS voltage_rms_v
+               FROM captures WHERE lamp_type_id = ?1
+               ORDER BY figures ->> '$.cut.conduction_angle_deg' DESC, figures ->> '$.turn_on' IS NOT NULL, id DESC
+               LIMIT 1) measured
+  WHERE lamp_types.id = ?1)";
+
+std::int64_t upsert_lamp_type(SQLite::Database& db, const std::string& name, const Nominal& nominal) {
+  SQLite::Statement upsert(db, fmt::format(R"(
+    INSERT INTO lamp_types (name, nominal_voltage_v, nominal_frequency_hz, rated_power_w, cold_resistance_ohm,
+                            label_dimmable, changed_utc)
+    VALUES (?, ?, ?, ?, ?, ?, {0})
+    ON CONFLICT (name) DO UPDATE SET
+      nominal_voltage_v = coalesce(excluded.nominal_voltage_v, nominal_voltage_v),
+      nominal_frequency_hz = coalesce(excluded.nominal_frequency_hz, nominal_frequency_hz),
+      rated_power_w = coalesce(excluded.rated_power_w, rated_power_w),
+      cold_resistance_ohm = coalesce(excluded.cold_resistance_ohm, cold_resistance_ohm),
+      label_dimmable = coalesce(excluded.label_dimmable, label_dimmable), changed_utc = {0})",
+                                           now_utc));
+  Bind{upsert}(name)(nominal.voltage_v)(nominal.frequency_hz)(nominal.rated_power_w)(nominal.cold_resistance_ohm)(
+      nominal.label_dimmable);
+  upsert.exec();
+  SQLite::Statement select(db, "SELECT id FROM lamp_types WHERE name = ?");
+  Bind{select}(name);
+  select.executeStep();
+  return select.getColumn(0).getInt64();
+}
+
+std::vector<std::string> all_names(SQLite::Database& db, const char* table) {
+  SQLite::Statement select(db, fmt::format("SELECT name FROM {} ORDER BY name", table));
+  std::vector<std::string> names;
+  while (select.executeStep()) names.push_back(select.getColumn(0).getString());
+  return names;
+}
+
+Error not_found(SQLite::Database& db, const std::string& path, const char* table, const char* what,
+                const std::string& name) {
+  return {ErrorCode::not_found,
+          fmt::format("no {} '{}' in the library; {}", what, name,
+                      nearest_sentence(name, all_names(db, table), fmt::format("it holds no {} yet", what))),
+          Place{.file = path}};
+}
+
+std::string like_pattern(const std::string& search) {
+  std::string pattern = "%";
+  for (const char c : search) {
+    if (c == '%' || c == '_' || c == '\\') pattern += '\\';
+    pattern += c;
+  }
+  return pattern + "%";
+}
+
+std::string home_folder() {
+  if (const char* home = std::getenv("HOME"); home != nullptr && *home != '\0') return home;
+  if (const passwd* entry = ::getpwuid(::getuid()); entry != nullptr) return entry->pw_dir;
+  throw Error(ErrorCode::library, "no home folder is known for the library", {}, "Name a file with --library");
+}
+
+}  // namespace
+
+struct Library::Impl {
+  std::string path;
+  SQLite::Database db;
+};
+
+Library::Library(std::unique_ptr<Impl> impl) : impl_(std::move(impl)) {}
+Library::Library(Library&&) noexcept = default;
+Library& Library::operator=(Library&&) noexcept = default;
+Library::~Library() = default;
+
+Library Library::open(const std::string& path, Access access) {
+  return Library(std::make_unique<Impl>(Impl{path, schema::open(path, access)}));
+}
+
+std::string Library::default_path() {
+  // A relative XDG path is to be ignored, says the base directory specification.
+  const char* data = std::getenv("XDG_DATA_HOME");
+  const std::filesystem::path base = data != nullptr && std::filesystem::path(data).is_absolute()
+                                         ? std::filesystem::path(data)
+                                         : std::filesystem::path(home_folder()) / ".local" / "share";
+  return (base / "lampload" / "library.db").string();
+}
+
+int Library::schema_version() { return static_cast<int>(schema::migrations().size()); }
+
+std::int64_t Library::store(const std::string& lamp, const Nominal& nominal, const std::vector<StoredCapture>& captures,
+                            const std::optional<StoredFit>& fit) {
+  check_name(lamp, "lamp");
+  SQLite::Database& db = impl_->db;
+  return schema::guarded(impl_->path, [&] {
+    SQLite::Transaction transaction(db, SQLite::TransactionBehavior::IMMEDIATE);
+    const std::int64_t lamp_type = upsert_lamp_type(db, lamp, nominal);
+    std::vector<std::int64_t> used = fit ? fit->capture_ids : std::vector<std::int64_t>{};
+    for (const StoredCapture& capture : captures) used.push_back(rows::store_capture(db, lamp_type, capture));
+    if (fit) rows::store_fit(db, lamp_type, *fit, used);
+    SQLite::Statement refresh(db, refresh_summary);
+    Bind{refresh}(lamp_type);
+    refresh.exec();
+    transaction.commit();
+    return lamp_type;
+  });
+}
+
+std::vector<LampSummary> Library::lamps(const std::string& search) const {
+  return schema::guarded(impl_->path, [&] {
+    SQLite::Statement select(impl_->db, fmt::format(R"(
+      SELECT id, name, family, load_law, power_w, voltage_rms_v, captures, fits, changed_utc
+      FROM lamp_types {} ORDER BY name)",
+                                                    search.empty() ? "" : R"(WHERE name LIKE ? ESCAPE '\')"));
+    if (!search.empty()) Bind{select}(like_pattern(search));
+    std::vector<LampSummary> list;
+    while (select.executeStep()) {
+      LampSummary& lamp = list.emplace_back();
+      Row{select}(lamp.id)(lamp.name)(lamp.family)(lamp.load_law)(lamp.power_w)(lamp.voltage_rms_v)(lamp.captures)(
+          lamp.fits)(lamp.time_utc);
+    }
+    return list;
+  });
+}
+
+LampRecord Library::lamp(const std::string& name, bool with_samples) const {
+  SQLite::Database& db = impl_->db;
+  return schema::guarded(impl_->path, [&] {
+    // One view of the file for all the reads below.
+    SQLite::Transaction view(db);
+    SQLite::Statement select(db,
+                             "SELECT id, name, notes, nominal_voltage_v, nominal_frequency_hz, rated_power_w, "
+                             "cold_resistance_ohm, label_dimmable, fits FROM lamp_types WHERE name = ?");
+    Bind{select}(name);
+    if (!select.executeStep()) throw not_found(db, impl_->path, "lamp_types", "lamp", name);
+    LampRecord record;
+    Row{select}(record.id)(record.name)(record.notes)(record.nominal.voltage_v)(record.nominal.frequency_hz)(
+        record.nominal.rated_power_w)(record.nominal.cold_resistance_ohm)(record.nominal.label_dimmable)(record.fits);
+    record.captures = rows::captures_of(db, record.id, with_samples);
+    record.fit = rows::newest_fit(db, record.id);
+    return record;
+  });
+}
+
+void Library::remove_lamp(const std::string& name) {
+  SQLite::Database& db = impl_->db;
+  schema::guarded(impl_->path, [&] {
+    SQLite::Transaction transaction(db, SQLite::TransactionBehavior::IMMEDIATE);
+    SQLite::Statement remove(db, "DELETE FROM lamp_types WHERE name = ?");
+    Bind{remove}(name);
+    if (remove.exec() == 0) throw not_found(db, impl_->path, "lamp_types", "lamp", name);
+    transaction.commit();
+  });
+}
+
+void Library::store_channel(const Channel& channel) {
+  check_name(channel.name, "channel");
+  const std::string description = channel_json(channel);
+  parse_channel(description, channel.name);  // what could not be read back is refused here
+  schema::guarded(impl_->path, [&] {
+    SQLite::Statement upsert(impl_->db, fmt::format(R"(
+      INSERT INTO channels (name, description, changed_utc) VALUES (?, ?, {0})
+      ON CONFLICT (name) DO UPDATE SET description = excluded.description, changed_utc = {0})",
+                                                    now_utc));
+    Bind{upsert}(channel.name)(description);
+    upsert.exec();
+  });
+}
+
+std::vector<Channel> Library::channels() const {
+  return schema::guarded(impl_->path, [&] {
+    SQLite::Statement select(impl_->db, "SELECT name, description FROM channels ORDER BY name");
+    std::vector<Channel> list;
+    while (select.executeStep()) {
+      list.push_back(parse_channel(select.getColumn(1).getString(), select.getColumn(0).getString()));
+    }
+    return list;
+  });
+}
+
+Channel Library::channel(const std::string& name) const {
+  return schema::guarded(impl_->path, [&] {
+    SQLite::Statement select(impl_->db, "SELECT description FROM channels WHERE name = ?");
+    Bind{select}(name);
+    if (!select.executeStep()) throw not_found(impl_->db, impl_->path, "channels", "channel", name);
+    return parse_channel(select.getColumn(0).getString(), name);
+  });
+}
+
+void Library::remove_channel(const std::string& name) {
+  SQLite::Database& db = impl_->db;
+  schema::guarded(impl_->path, [&] {
+    SQLite::Statement remove(db, "DELETE FROM channels WHERE name = ?");
+    Bind{remove}(name);
+    if (remove.exec() == 0) throw not_found(db, impl_->path, "channels", "channel", name);
+  });
+}
+
+}  // namespace lampload

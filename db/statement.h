@@ -1,0 +1,85 @@
+#pragma once
+// Binding and reading a statement's columns one after the other.
+
+#include <SQLiteCpp/SQLiteCpp.h>
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <string_view>
+
+namespace lampload {
+
+/// Binds values in the order of the statement's question marks. Blobs must live until the statement has run.
+class Bind {
+ public:
+  explicit Bind(SQLite::Statement& statement) : statement_(statement) {}
+
+  Bind& operator()(double value) { return put(value); }
+  Bind& operator()(std::int64_t value) { return put(value); }
+  Bind& operator()(const std::string& value) { return put(value); }
+  Bind& operator()(bool value) { return put(static_cast<std::int64_t>(value)); }
+  template <class T>
+  Bind& operator()(const std::optional<T>& value) {
+    if (value) return (*this)(*value);
+    statement_.bind(next_++);
+    return *this;
+  }
+  Bind& blob(std::string_view bytes) {
+    statement_.bindNoCopy(next_++, bytes.data(), static_cast<int>(bytes.size()));
+    return *this;
+  }
+
+ private:
+  template <class T>
+  Bind& put(const T& value) {
+    statement_.bind(next_++, value);
+    return *this;
+  }
+
+  SQLite::Statement& statement_;
+  int next_ = 1;
+};
+
+/// Reads the columns of the present row in their order.
+class Row {
+ public:
+  explicit Row(SQLite::Statement& statement) : statement_(statement) {}
+
+  Row& operator()(double& value) {
+    return take([&](const SQLite::Column& c) { value = c.getDouble(); });
+  }
+  Row& operator()(std::int64_t& value) {
+    return take([&](const SQLite::Column& c) { value = c.getInt64(); });
+  }
+  Row& operator()(int& value) {
+    return take([&](const SQLite::Column& c) { value = c.getInt(); });
+  }
+  Row& operator()(bool& value) {
+    return take([&](const SQLite::Column& c) { value = c.getInt() != 0; });
+  }
+  Row& operator()(std::string& value) {
+    return take([&](const SQLite::Column& c) { value = c.getString(); });
+  }
+  template <class T>
+  Row& operator()(std::optional<T>& value) {
+    value.reset();
+    if (statement_.isColumnNull(next_)) {
+      ++next_;
+      return *this;
+    }
+    return (*this)(value.emplace());
+  }
+
+ private:
+  template <class Read>
+  Row& take(Read read) {
+    read(statement_.getColumn(next_++));
+    return *this;
+  }
+
+  SQLite::Statement& statement_;
+  int next_ = 0;
+};
+
+}  // namespace lampload

@@ -1,0 +1,128 @@
+// Migrations, with made-up steps behind and ahead of the real ones.
+
+#include "db/schema.h"
+
+#include <fmt/format.h>
+#include <gtest/gtest.h>
+
+#include "core/error.h"
+#include "tests/db/records.h"
+#include "tests/db/temporary_folder.h"
+
+namespace lampload {
+namespace {
+
+using Access = Library::Access;
+
+constexpr std::string_view add_shelf = "ALTER TABLE lamp_types ADD COLUMN shelf TEXT NOT NULL DEFAULT 'boat rack'";
+constexpr std::string_view rebuild_samples = R"(
+  CREATE TABLE samples_new (
+    id INTEGER PRIMARY KEY, lamp_type_id INTEGER NOT NULL REFERENCES lamp_types (id) ON DELETE CASCADE,
+    label TEXT NOT NULL, colour TEXT NOT NULL DEFAULT 'white', UNIQUE (lamp_type_id, label), UNIQUE (lamp_type_id, id)
+  ) STRICT;
+  INSERT INTO samples_new (id, lamp_type_id, label) SELECT id, lamp_type_id, label FROM samples;
+  DROP TABLE samples;
+  ALTER TABLE samples_new RENAME TO samples)";
+
+class SchemaTest : public ::testing::Test {
+ protected:
+  SchemaTest() {
+    known.assign(schema::migrations().begin(), schema::migrations().end());
+    now = static_cast<int>(known.size());
+    Library::open(path, Access::read_write).store("Stair candle", {}, {test::pendant_capture()}, test::pendant_fit());
+  }
+
+  static int version(SQLite::Database& db) { return db.execAndGet("PRAGMA user_version").getInt(); }
+
+  test::TemporaryFolder folder;
+  std::string path = folder.file("library.db");
+  std::vector<schema::Migration> known;
+  int now = 0;
+};
+
+TEST_F(SchemaTest, EveryMigrationIsNumberedInOrder) {
+  for (std::size_t i = 0; i < known.size(); ++i) {
+    EXPECT_TRUE(known[i].name.starts_with(fmt::format("{:04}_", i + 1))) << known[i].name;
+    EXPECT_FALSE(known[i].sql.empty());
+  }
+  EXPECT_EQ(Library::schema_version(), now);
+}
+
+TEST_F(SchemaTest, ANewLibraryCarriesItsMarks) {
+  SQLite::Database db(path);
+  EXPECT_EQ(db.execAndGet("PRAGMA application_id").getInt(), schema::application_id);
+  EXPECT_EQ(version(db), now);
+  EXPECT_EQ(db.execAndGet("PRAGMA journal_mode").getString(), "wal");
+  EXPECT_EQ(db.execAndGet("SELECT count(*) FROM pragma_table_list WHERE schema = 'main' AND type = 'table' AND strict "
+                          "= 0 AND name NOT LIKE 'sqlite_%'")
+                .getInt(),
+            0);
+}
+
+TEST_F(SchemaTest, AnOlderLibraryIsMigratedAfterABackup) {
+  known.push_back({"next", add_shelf});
+  known.push_back({"next but one", rebuild_samples});
+  {
+    SQLite::Database db = schema::open(path, Access::read_write, known);
+    EXPECT_EQ(version(db), now + 2);
+    EXPECT_EQ(db.execAndGet("SELECT shelf FROM lamp_types").getString(), "boat rack");
+    EXPECT_EQ(db.execAndGet("SELECT colour FROM samples").getString(), "white");
+    EXPECT_EQ(db.execAndGet("SELECT count(*) FROM captures").getInt(), 1)
+        << "dropping the old table took nothing along";
+    EXPECT_EQ(db.execAndGet("PRAGMA foreign_keys").getInt(), 1);
+  }
+  const std::string backup = path + ".schema-" + std::to_string(now) + ".backup";
+  const LampRecord kept = Library::open(backup, Access::read_only).lamp("Stair candle", true);
+  EXPECT_EQ(kept.captures.at(0).capture.voltage_v, test::pendant_capture().capture.voltage_v);
+  EXPECT_EQ(folder.files(), 2);
+}
+
+TEST_F(SchemaTest, AnEarlierBackupIsNotOverwritten) {
+  const std::string backup = path + ".schema-" + std::to_string(now) + ".backup";
+  test::write_bytes(backup, "kept");
+  known.push_back({"next", add_shelf});
+  schema::open(path, Access::read_write, known);
+  EXPECT_EQ(test::bytes_of(backup), "kept");
+  EXPECT_TRUE(std::filesystem::exists(path + ".schema-" + std::to_string(now) + "-2.backup"));
+}
+
+TEST_F(SchemaTest, AFailingStepLeavesTheSchemaBeforeIt) {
+  known.push_back({"next", add_shelf});
+  known.push_back({"broken", "CREATE TABLE half (a INTEGER) STRICT; CREATE TABLE half (a INTEGER) STRICT"});
+  EXPECT_THROW(schema::open(path, Access::read_write, known), Error);
+  known.pop_back();
+  SQLite::Database db = schema::open(path, Access::read_write, known);
+  EXPECT_EQ(version(db), now + 1);
+  EXPECT_EQ(db.execAndGet("SELECT count(*) FROM sqlite_schema WHERE name = 'half'").getInt(), 0);
+}
+
+TEST_F(SchemaTest, AStepThatBreaksReferencesIsRolledBack) {
+  known.push_back({"careless", "DELETE FROM lamp_types"});
+  try {
+    schema::open(path, Access::read_write, known);
+    ADD_FAILURE() << "migrated";
+  } catch (const Error& error) {
+    EXPECT_NE(std::string(error.what()).find("migration careless leaves rows of"), std::string::npos) << error.what();
+  }
+  EXPECT_EQ(Library::open(path, Access::read_only).lamps().size(), 1U);
+}
+
+TEST_F(SchemaTest, AnOlderLibraryOpenedToReadIsNotChanged) {
+  const std::string before = test::bytes_of(path);
+  known.push_back({"next", add_shelf});
+  {
+    SQLite::Database db = schema::open(path, Access::read_only, known);
+    EXPECT_EQ(db.execAndGet("SELECT shelf FROM lamp_types").getString(), "boat rack");
+  }
+  EXPECT_EQ(test::bytes_of(path), before);
+  EXPECT_EQ(folder.files(), 1);
+}
+
+TEST_F(SchemaTest, ALockedLibraryIsSaidToBeInUse) {
+  const Error error = schema::translated(path, SQLite::Exception("database is locked", 5));
+  EXPECT_EQ(error.code(), ErrorCode::library);
+  EXPECT_NE(std::string(error.what()).find("is in use by another process"), std::string::npos);
+}
+
+}  // namespace
+}  // namespace lampload
