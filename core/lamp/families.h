@@ -3,11 +3,14 @@
 
 #include <tuple>
 
+#include "core/lamp/filament.h"
+#include "core/lamp/rectifier_capacitor.h"
 #include "core/lamp/resistor.h"
 
 namespace lampload {
 
-using LampFamilies = std::tuple<Resistor>;
+using LampFamilies = std::tuple<Resistor, Filament, RectifierCapacitor<ConstantPowerLoad>,
+                                RectifierCapacitor<ConstantCurrentLoad>, RectifierCapacitor<LedStringLoad>>;
 
 /// Calls f.template operator()<Family>() for each family, in the order of the list.
 template <class F>

@@ -1,0 +1,135 @@
+#include "core/lamp/rectifier_capacitor.h"
+
+#include <cmath>
+#include <numbers>
+
+namespace lampload {
+namespace {
+
+double clamp_to(const ParameterSpec& spec, double value) { return std::clamp(value, spec.lower, spec.upper); }
+
+/// What the waveform says of the parts that all load laws share.
+struct Reading {
+  double voltage_v, peak_v, power_w, frequency_hz;
+  double bus_v;                ///< mean
+  std::vector<double> series;  ///< series resistances worth trying, best first
+  double reservoir_f;
+};
+
+Reading read(const StartHints& hints) {
+  Reading r{};
+  r.voltage_v = hints.voltage_rms_v > 0.0 ? hints.voltage_rms_v : 230.0;
+  r.peak_v = hints.voltage_peak_v > 0.0 ? hints.voltage_peak_v : r.voltage_v * std::numbers::sqrt2;
+  r.power_w = hints.active_power_w > 0.0 ? hints.active_power_w : hints.rated_power_w > 0.0 ? hints.rated_power_w : 5.0;
+  r.frequency_hz = hints.frequency_hz > 0.0 ? hints.frequency_hz : 50.0;
+
+  // Surge resistors of small lamps are of the order of a hundredth of the load. Common practice, no source.
+  const double load_ohm = r.voltage_v * r.voltage_v / r.power_w;
+  if (hints.turn_on_peak_a > 0.0) r.series.push_back(hints.turn_on_voltage_v / hints.turn_on_peak_a);
+  if (hints.current_at_jump_a > 0.0) r.series.push_back(hints.voltage_jump_v / hints.current_at_jump_a);
+  for (double share : {0.01, 0.003, 0.03}) r.series.push_back(share * load_ohm);
+
+  // The reservoir feeds the load from where conduction stops to where it starts again.
+  constexpr double degree = std::numbers::pi / 180.0;
+  const double start_deg = hints.conduction_start_deg;
+  const double stop_deg = std::clamp(hints.conduction_stop_deg, 90.0, 150.0);
+  const double high_v = r.peak_v * std::sin(stop_deg * degree);
+  const double low_v = r.peak_v * std::sin(std::clamp(start_deg, 5.0, 88.0) * degree);
+  const double discharge_s = (180.0 - stop_deg + start_deg) / 360.0 / r.frequency_hz;
+  const bool seen = start_deg > 5.0 && high_v > 1.01 * low_v;
+  r.reservoir_f = seen ? 2.0 * r.power_w * discharge_s / (high_v * high_v - low_v * low_v)
+                       : 1e-6 * r.power_w * std::pow(230.0 / r.voltage_v, 2);
+  r.bus_v = seen ? 0.5 * (high_v + low_v) : 0.9 * r.peak_v;
+  return r;
+}
+
+std::vector<std::vector<double>> load_starts(const ConstantPowerLoad&, const Reading&, double power_w) {
+  return {{power_w}};
+}
+
+std::vector<std::vector<double>> load_starts(const ConstantCurrentLoad&, const Reading& r, double power_w) {
+  return {{power_w / r.bus_v}};
+}
+
+std::vector<std::vector<double>> load_starts(const LedStringLoad&, const Reading& r, double power_w) {
+  std::vector<std::vector<double>> starts;
+  for (double share : {0.9, 0.75}) {
+    const double string_v = share * r.bus_v;
+    starts.push_back({string_v, (r.bus_v - string_v) * r.bus_v / power_w});
+  }
+  return starts;
+}
+
+}  // namespace
+
+template <class Load>
+std::vector<std::vector<double>> RectifierCapacitor<Load>::starts(const StartHints& hints) {
+  const Reading r = read(hints);
+  std::vector<std::vector<double>> starts;
+  const auto add = [&](double series_ohm, double reservoir_f, bool with_optional) {
+    const double drop_v = parameters[3].scale;
+    const double lost_w = std::min(
+        0.3 * r.power_w, hints.current_rms_a * hints.current_rms_a * series_ohm + drop_v * r.power_w / r.voltage_v);
+    for (const auto& load : load_starts(Load{}, r, r.power_w - lost_w)) {
+      if (starts.size() == 6) return;
+      std::vector<double> start = {
+          series_ohm,  with_optional ? 100e-6 : 0.0,          with_optional ? 1e-9 * r.power_w : 0.0, drop_v,
+          reservoir_f, with_optional ? 0.1 * series_ohm : 0.0};
+      start.insert(start.end(), load.begin(), load.end());
+      for (std::size_t i = 0; i < start.size(); ++i) {
+        if (!(parameters[i].optional && start[i] == parameters[i].absent)) start[i] = clamp_to(parameters[i], start[i]);
+      }
+      starts.push_back(std::move(start));
+    }
+  };
+  add(r.series[0], r.reservoir_f, false);
+  add(r.series[1], r.reservoir_f, false);
+  add(r.series[0], r.reservoir_f, true);
+  add(r.series[2], r.reservoir_f, false);
+  add(r.series[0], 2.0 * r.reservoir_f, false);
+  return starts;
+}
+
+template <class Load>
+std::vector<DerivedFigure> RectifierCapacitor<Load>::derived(std::span<const double> p, const OperatingPoint& at) {
+  const bool dc = at.frequency_hz <= 0.0;
+  const Model<double> model(p);
+  const double peak_v = at.voltage_v * (dc ? 1.0 : std::numbers::sqrt2);
+  constexpr int steps = 400;
+  constexpr int most_cycles = 200;
+  const double dt_s = 1.0 / (dc ? 50.0 : at.frequency_hz) / steps;
+  const auto voltage = [&](int i) { return dc ? peak_v : peak_v * std::sin(2.0 * std::numbers::pi * i / steps); };
+
+  std::array<double, 2> state = {std::max(0.0, peak_v - p[3]), 0.0};
+  double energy_j = 0.0, square = 0.0, reservoir = 0.0, lowest = 0.0, highest = 0.0;
+  for (int cycle = 0; cycle < most_cycles; ++cycle) {
+    const double before_v = state[0];
+    energy_j = square = reservoir = 0.0;
+    lowest = highest = state[0];
+    for (int i = 0; i < steps; ++i) {
+      const double v0 = voltage(i);
+      const double v1 = voltage(i + 1);
+      const double at_start_v = state[0];
+      const auto step = model.advance(state, v0, v1, dt_s);
+      energy_j += 0.5 * (v0 + v1) * step.charge_c;
+      square += step.charge_c * step.charge_c / dt_s;
+      reservoir += 0.5 * (at_start_v + state[0]);
+      lowest = std::min(lowest, state[0]);
+      highest = std::max(highest, state[0]);
+    }
+    if (std::abs(state[0] - before_v) < 1e-7 * peak_v) break;
+  }
+  const double cycle_s = steps * dt_s;
+  const double power_w = energy_j / cycle_s;
+  const double current_rms_a = std::sqrt(square / cycle_s);
+  return {{"rated_power_w", "W", power_w},
+          {"power_factor", "", current_rms_a > 0.0 ? power_w / (at.voltage_v * current_rms_a) : 0.0},
+          {"reservoir_voltage_v", "V", reservoir / steps},
+          {"ripple_v", "V", highest - lowest}};
+}
+
+template struct RectifierCapacitor<ConstantPowerLoad>;
+template struct RectifierCapacitor<ConstantCurrentLoad>;
+template struct RectifierCapacitor<LedStringLoad>;
+
+}  // namespace lampload

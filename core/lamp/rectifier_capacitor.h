@@ -1,0 +1,91 @@
+#pragma once
+// Bridge rectifier with a reservoir capacitor: the front end of lamps with an electronic supply.
+//
+//   o--+--- Rs --- Ls ---+--|>|--+-----------+
+//      |                 | bridge|           |
+//     Cin                |       |  ESR+C    |  load law
+//      |                 |       |           |
+//   o--+-----------------+-------+-----------+
+//
+// The input capacitance lies straight across the terminals. The bridge costs a fixed voltage, conducts while the
+// rectified terminal voltage (less that) would drive current into the bus, and blocks otherwise. Between two such
+// instants everything is linear and solved in closed form; see bridge.h and reservoir.h.
+
+#include <array>
+#include <cstddef>
+#include <span>
+#include <vector>
+
+#include "core/lamp/bridge.h"
+#include "core/lamp/load_law.h"
+#include "core/lamp/one_port.h"
+
+namespace lampload {
+
+template <class Load>
+struct RectifierCapacitor {
+  static constexpr std::string_view name = "rectifier_capacitor";
+  static constexpr std::string_view load_law = Load::load_law;
+
+  static constexpr std::size_t shared = 6;
+  static constexpr auto parameters = [] {
+    std::array<ParameterSpec, shared + Load::parameters.size()> table = {{
+        {.name = "series_resistance_ohm",
+         .unit = "Ohm",
+         .meaning = "resistance ahead of the bridge",
+         .lower = 0.05,
+         .upper = 2000.0,
+         .identified_by = "turn_on"},
+        {.name = "series_inductance_h",
+         .unit = "H",
+         .meaning = "inductance ahead of the bridge",
+         .lower = 1e-6,
+         .upper = 0.1,
+         .optional = true,
+         .identified_by = "leading_edge"},
+        {.name = "input_capacitance_f",
+         .unit = "F",
+         .meaning = "capacitance across the terminals",
+         .lower = 1e-10,
+         .upper = 1e-5,
+         .optional = true,
+         .identified_by = "trailing_edge"},
+        {.name = "rectifier_drop_v",
+         .unit = "V",
+         .meaning = "voltage lost in the bridge, two junctions",
+         .lower = 0.0,
+         .upper = 4.0,
+         .logarithmic = false,
+         .scale = 1.6,
+         .identified_by = "trailing_edge"},
+        {.name = "reservoir_capacitance_f",
+         .unit = "F",
+         .meaning = "reservoir capacitance",
+         .lower = 1e-8,
+         .upper = 2e-2,
+         .identified_by = "steady"},
+        {.name = "reservoir_esr_ohm",
+         .unit = "Ohm",
+         .meaning = "resistance in series with the reservoir",
+         .lower = 1e-3,
+         .upper = 500.0,
+         .optional = true,
+         .identified_by = "turn_on"},
+    }};
+    for (std::size_t i = 0; i < Load::parameters.size(); ++i) table[shared + i] = Load::parameters[i];
+    return table;
+  }();
+
+  static constexpr std::array<StateSpec, 2> states = {{
+      {.name = "reservoir_voltage_v", .unit = "V", .lower = 0.0, .upper = 1500.0, .rest = 0.0},
+      {.name = "bridge_current_a", .unit = "A", .lower = -1e5, .upper = 1e5, .rest = 0.0},
+  }};
+
+  template <class T>
+  using Model = BridgeModel<T, Load>;
+
+  static std::vector<std::vector<double>> starts(const StartHints& hints);
+  static std::vector<DerivedFigure> derived(std::span<const double> parameters, const OperatingPoint& at);
+};
+
+}  // namespace lampload
