@@ -50,6 +50,11 @@ def record(wave: Waveform, duration_s, instrument: Instrument, seed):
                  v_step, i_step)
 
 
+def seen_current(wave: Waveform, instrument: Instrument):
+    """The waveform with its current through the clamp's bandwidth alone."""
+    return dataclasses.replace(wave, current_a=low_pass(wave.current_a, instrument.clamp_bandwidth_hz))
+
+
 def _division(peak):
     """From the 1-2-5 row, so that the peak stays within four divisions; 25 codes of 8 bits make a division."""
     decade = 10.0**math.floor(math.log10(peak / 4))

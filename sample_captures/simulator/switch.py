@@ -15,7 +15,7 @@ class Switch:
     angle_deg: float = 180.0
     on_ohm: float = 0.1
     choke_h: float = 0.0
-    fall_s: float = 50e-6  # of a trailing cut
+    slope_s: float = 50e-6  # trailing edge: of the gate, on and off, as interference limits ask for
     bleed_ohm: float = 0.0  # the dimmer's own divider across its output; 0: none
     holding_a: float = 0.0  # leading edge: below it a triac drops out; 0: conducts to the zero crossing
     release_deg: float = 0.0  # where the triac drops out, ahead of the zero crossing; recording.simulate finds it
@@ -33,7 +33,7 @@ class Switch:
             width = on_s - self.release_deg * per_degree - 1.5 * RAMP_S
             return f"Vcontrol control 0 PULSE(0 1 {half - on_s:.12g} {RAMP_S} {RAMP_S} {width:.12g} {half:.15g})"
         if self.edge == "trailing":
-            return f"Vcontrol control 0 PULSE(0 1 0 {RAMP_S} {self.fall_s} {on_s - RAMP_S:.12g} {half:.15g})"
+            return f"Vcontrol control 0 PULSE(0 1 0 {self.slope_s} {self.slope_s} {on_s - self.slope_s:.12g} {half:.15g})"
         raise ValueError(f"unknown edge {self.edge}")
 
     def circuit(self, source, load, supply, turn_on_s=0.0):

@@ -78,7 +78,7 @@ def _plans(rng, lamp):
     holding = _log(rng, 0.005, 0.04) if rng.random() < 0.25 else 0.0
     leading = Switch("leading", float(rng.uniform(75, 130)), choke_h=_log(rng, 50e-6, 1e-3), bleed_ohm=_log(rng, 30e3, 100e3),
                      holding_a=holding)
-    trailing = Switch("trailing", float(rng.uniform(75, 130)), fall_s=rng.uniform(30e-6, 120e-6), bleed_ohm=_log(rng, 30e3, 100e3))
+    trailing = Switch("trailing", float(rng.uniform(75, 130)), slope_s=rng.uniform(30e-6, 120e-6), bleed_ohm=_log(rng, 30e3, 100e3))
     return {"steady": Plan(Switch(), 6, rng.uniform(0, 360)),
             "turn_on": Plan(Switch("turn_on"), 20 if thermal else 8, rng.uniform(0, 360), rng.uniform(0.6, 1.6)),
             "leading_edge": Plan(leading, 6, rng.uniform(0, 360)),

@@ -6,7 +6,7 @@ import json
 import pathlib
 
 import simulator
-from simulator.instrument import record
+from simulator.instrument import record, seen_current
 from simulator.recording import figures, simulate
 
 import draw
@@ -35,7 +35,8 @@ def generate(folder: pathlib.Path, seed, index):
                 out.write("%.9g,%.7g,%.7g\n" % row)
         captures[file] = {"kind": plan.kind, "conduction_angle_deg": plan.switch.angle_deg,
                           "holding_a": plan.switch.holding_a,
-                          "exact": figures(wave, plan, case.supply), "voltage_step_v": trace.voltage_step_v,
+                          "exact": figures(wave, plan, case.supply),
+                          "in_band": figures(seen_current(wave, instrument), plan, case.supply), "voltage_step_v": trace.voltage_step_v,
                           "current_step_a": trace.current_step_a, "instrument": dataclasses.asdict(instrument)}
         if name == "steady":
             truth = case.lamp.truth(wave.internals, case.supply)

@@ -1,7 +1,8 @@
 """Lets the program characterise the drawn lamps, and compares its answers with the truth.
 
-Truth: rms values, power and peaks are those of the exact waveform, before the instrument. Peaks of turn-on and cut captures last
-microseconds, which a slow clamp does not pass: they are listed, without a goal. The series resistance of a bridge is compared
+Truth: rms values, power and peaks are those of the exact waveform, before the instrument. Where the clamp's bandwidth alone moves
+a current by more than 1 % (an interference capacitor charged within microseconds), no program can know it: such figures are listed
+in rows of their own, without a goal. The series resistance of a bridge is compared
 together with the reservoir's own where the program does not tell the two apart. Parameters whose true value is 0 have no
 relative error and are left out, and so are those that the program itself calls not identified."""
 
@@ -15,8 +16,8 @@ import time
 
 # Quantity: largest relative error, None where there is no goal.
 GOALS = {
-    "rms voltage": 0.01, "rms current": 0.04, "power": 0.03, "peak current, steady": 0.06, "peak current, cut": None,
-    "inrush peak": None, "cut edge": 0.0, "family": 0.0, "load law": 0.0,
+    "rms voltage": 0.01, "rms current": 0.04, "power": 0.03, "peak current": 0.06, "inrush peak": 0.06,
+    "rms current, beyond clamp": None, "peak, beyond clamp": None, "inrush peak, beyond clamp": None, "cut edge": 0.0, "family": 0.0, "load law": 0.0,
     "resistance_ohm": 0.02, "cold_resistance_ohm": 0.05, "hot_resistance_ohm": 0.02, "heat_capacity_j_per_k": 0.08,
     "hot_temperature_k": 0.03, "rated_power_w": 0.03, "series_resistance_ohm": 0.05, "reservoir_capacitance_f": 0.03,
     "load_power_w": 0.03, "load_current_a": 0.03, "string_voltage_v": 0.04, "string_resistance_ohm": None,
@@ -67,17 +68,23 @@ def _characterise(program, place, truth):
 def _compare_figures(board, truth, answer):
     for shown in answer.get("captures", []):
         capture = truth["captures"][pathlib.Path(shown["file"]).name]
-        exact, kind = capture["exact"], capture["kind"]
+        exact, in_band, kind = capture["exact"], capture["in_band"], capture["kind"]
         if kind == "turn_on":
-            inrush = shown.get("inrush")
-            _note(board["inrush peak"], inrush["peak_a"] / exact["inrush"]["peak_a"] - 1 if inrush else math.inf)
+            inrush, true, passed = shown.get("inrush"), exact["inrush"]["peak_a"], in_band["inrush"]["peak_a"]
+            name = "inrush peak" if _passes(passed, true) else "inrush peak, beyond clamp"
+            _note(board[name], inrush["peak_a"] / true - 1 if inrush else math.inf)
             continue
-        peak = "peak current, steady" if kind == "steady" else "peak current, cut"
-        for name, key in (("rms voltage", "voltage_rms_v"), ("rms current", "current_rms_a"), ("power", "active_power_w"),
-                          (peak, "current_peak_a")):
-            _note(board[name], shown[key] / exact[key] - 1)
+        for name, beyond, key in (("rms voltage", "", "voltage_rms_v"), ("power", "", "active_power_w"),
+                                  ("rms current", "rms current, beyond clamp", "current_rms_a"),
+                                  ("peak current", "peak, beyond clamp", "current_peak_a")):
+            row = beyond if beyond and not _passes(in_band[key], exact[key]) else name
+            _note(board[row], shown[key] / exact[key] - 1)
         expected = {"steady": "none", "leading_edge": "leading", "trailing_edge": "trailing"}[kind]
         _note(board["cut edge"], 0.0 if shown["cut"]["edge"] == expected else 1.0)
+
+
+def _passes(in_band, exact):
+    return abs(in_band / exact - 1) < 0.01
 
 
 def _compare_fit(board, truth, fit):
