@@ -1,0 +1,202 @@
+#include "fit/drive.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include "core/error.h"
+#include "fit/voltage_noise.h"
+
+namespace lampload {
+namespace {
+
+/// Part of the current that a model may miss before it counts: scale errors and the like, as a share of the current
+/// itself.
+constexpr double model_allowance = 0.01;
+/// Part of a sudden change of current that the unknown instant of a jump between two samples can shift.
+constexpr double jump_allowance = 0.3;
+
+/// Phase in half cycles since a zero crossing, for a sample of the capture.
+double half_cycles(const Figures& figures, double dt_s, std::size_t sample) {
+  const double from_steady = (static_cast<double>(sample) - static_cast<double>(figures.steady_first)) * dt_s;
+  return figures.steady_phase_deg / 180.0 + 2.0 * figures.mains_frequency_hz.value_or(0.0) * from_steady;
+}
+
+/// Where the voltage was taken ahead of the dimmer, the lamp's own voltage is zero wherever the dimmer is open: known
+/// from the current.
+void open_the_dimmer(std::vector<double>& voltage, const Capture& capture, const Figures& figures) {
+  constexpr double conducting_share = 0.3;  // of the half cycle's peak current: between noise and the jump at the edge
+  const std::size_t n = voltage.size();
+  std::size_t begin = 0;
+  while (begin < n) {
+    const double index = std::floor(half_cycles(figures, capture.sample_interval_s, begin));
+    std::size_t end = begin;
+    double peak = 0.0;
+    while (end < n && std::floor(half_cycles(figures, capture.sample_interval_s, end)) == index) {
+      peak = std::max(peak, std::abs(capture.current_a[end] - figures.current_offset_a));
+      ++end;
+    }
+    const auto conducts = [&](std::size_t k) {
+      return std::abs(capture.current_a[k] - figures.current_offset_a) > conducting_share * peak;
+    };
+    if (figures.cut.edge == Edge::leading) {
+      for (std::size_t k = begin; k < end && !conducts(k); ++k) voltage[k] = 0.0;
+    } else {
+      for (std::size_t k = end; k > begin && !conducts(k - 1); --k) voltage[k - 1] = 0.0;
+    }
+    begin = end;
+  }
+}
+
+/// Samples at which blocks begin and end.
+std::vector<std::size_t> cut_into_blocks(std::size_t samples, const std::vector<std::size_t>& jumps, std::size_t coarse,
+                                         std::size_t fine) {
+  constexpr std::size_t fine_blocks_after_jump = 24;
+  std::vector<std::uint8_t> busy(samples, 0);
+  for (const std::size_t jump : jumps) {
+    const std::size_t first = jump >= 2 * fine ? jump - 2 * fine : 0;
+    const std::size_t last = std::min(samples - 1, jump + fine_blocks_after_jump * fine);
+    std::fill(busy.begin() + static_cast<std::ptrdiff_t>(first), busy.begin() + static_cast<std::ptrdiff_t>(last) + 1,
+              std::uint8_t{1});
+  }
+  std::vector<std::size_t> bounds = {0};
+  while (bounds.back() + fine < samples) {
+    const std::size_t at = bounds.back();
+    std::size_t next = std::min(at + coarse, samples - 1);
+    const auto first_busy = std::find(busy.begin() + static_cast<std::ptrdiff_t>(at),
+                                      busy.begin() + static_cast<std::ptrdiff_t>(next), std::uint8_t{1});
+    if (first_busy != busy.begin() + static_cast<std::ptrdiff_t>(next)) {
+      next = std::min(at + fine, samples - 1);
+    }
+    bounds.push_back(next);
+  }
+  return bounds;
+}
+
+void measure_blocks(Drive& drive, const Capture& capture, const std::vector<std::size_t>& jumps, std::size_t coarse) {
+  const auto current = [&](std::size_t k) { return capture.current_a[drive.first_sample + k]; };
+  const std::size_t blocks = drive.bounds.size() - 1;
+  drive.current_a.resize(blocks);
+  drive.sigma_a.resize(blocks);
+  drive.use.assign(blocks, Use::fitted);
+  for (std::size_t k = 0; k < blocks; ++k) {
+    const std::size_t a = drive.bounds[k];
+    const std::size_t b = drive.bounds[k + 1];
+    double sum = 0.5 * (current(a) + current(b));
+    for (std::size_t s = a + 1; s < b; ++s) sum += current(s);
+    const double count = static_cast<double>(b - a);
+    drive.current_a[k] = sum / count;
+    // Neighbouring blocks share their boundary sample; counted as independent, a block of n samples has 1/n of their
+    // variance.
+    const double white = drive.current_noise_a / std::sqrt(count);
+    const double step = 0.15 * capture.current_step_a;  // does not average out: the steps follow the waveform
+    const double allowance = model_allowance * std::abs(drive.current_a[k] - drive.offset_guess_a);
+    drive.sigma_a[k] = std::sqrt(white * white + step * step + allowance * allowance);
+    if (!capture.clipped.empty()) {
+      for (std::size_t s = a; s <= b; ++s) {
+        if (capture.clipped[drive.first_sample + s] != 0) drive.use[k] = Use::left_out;
+      }
+    }
+  }
+  for (const std::size_t jump : jumps) {
+    const auto after = std::upper_bound(drive.bounds.begin(), drive.bounds.end(), jump);
+    if (after == drive.bounds.begin() || after == drive.bounds.end()) continue;
+    const auto k = static_cast<std::size_t>(after - drive.bounds.begin()) - 1;
+    const std::size_t last = std::min(blocks - 1, k + 2);
+    for (std::size_t b = k; b <= last; ++b) {
+      const double before = b == 0 ? drive.current_a[b] : drive.current_a[b - 1];
+      const double next = b + 1 < blocks ? drive.current_a[b + 1] : drive.current_a[b];
+      const double change = std::max(std::abs(drive.current_a[b] - before), std::abs(drive.current_a[b] - next));
+      drive.sigma_a[b] = std::hypot(drive.sigma_a[b], jump_allowance * change);
+    }
+  }
+  // A delay moves the first and last blocks out of the record.
+  const std::size_t edge = std::min<std::size_t>(blocks / 8, 1 + 50 / coarse);
+  for (std::size_t k = 0; k < edge; ++k) {
+    if (!drive.from_rest) drive.use[k] = Use::left_out;
+    drive.use[blocks - 1 - k] = Use::left_out;
+  }
+}
+
+}  // namespace
+
+Drive make_drive(const Capture& capture, const Figures& figures, const DriveOptions& options) {
+  Drive drive;
+  drive.dt_s = capture.sample_interval_s;
+  drive.offset_guess_a = figures.current_offset_a;
+  drive.from_rest = figures.turn_on.has_value();
+  const double frequency = figures.mains_frequency_hz.value_or(0.0);
+
+  std::vector<double> voltage = capture.voltage_v;
+  if (figures.cut.supply_side_voltage && frequency > 0.0) open_the_dimmer(voltage, capture, figures);
+
+  const auto longest = static_cast<std::size_t>(
+      std::min(static_cast<double>(voltage.size()), std::max(64.0, options.max_duration_s / drive.dt_s)));
+  std::size_t last = voltage.size();
+  if (figures.turn_on) {
+    // A little of the time before it shows the offset.
+    const std::size_t before =
+        std::min<std::size_t>(figures.turn_on->sample, static_cast<std::size_t>(2e-3 / drive.dt_s) + 2);
+    drive.first_sample = figures.turn_on->sample - before;
+    last = std::min(voltage.size(), drive.first_sample + longest);
+    if (figures.turn_on->supply_side_voltage) {
+      std::fill(voltage.begin(), voltage.begin() + static_cast<std::ptrdiff_t>(figures.turn_on->sample), 0.0);
+    }
+  } else {
+    drive.first_sample = voltage.size() - longest;
+  }
+  voltage = {voltage.begin() + static_cast<std::ptrdiff_t>(drive.first_sample),
+             voltage.begin() + static_cast<std::ptrdiff_t>(last)};
+  if (voltage.size() < 32) {
+    throw Error(ErrorCode::input_refused, fmt::format("{} samples are too few to fit a lamp to", voltage.size()),
+                Place{.file = capture.file}, "Record at least one whole mains cycle.");
+  }
+
+  double peak = 0.0;
+  for (const double v : voltage) peak = std::max(peak, std::abs(v));
+  const double slew = 2.0 * std::numbers::pi * frequency * peak * drive.dt_s;
+  drive.voltage_noise_v = noise_of(voltage, capture.voltage_step_v);
+  const std::vector<double> current(capture.current_a.begin() + static_cast<std::ptrdiff_t>(drive.first_sample),
+                                    capture.current_a.begin() + static_cast<std::ptrdiff_t>(last));
+  drive.current_noise_a = std::max(noise_of(current, capture.current_step_a), 1e-6 * figures.current_peak_a + 1e-12);
+  const std::vector<std::size_t> jumps = jumps_of(voltage, slew, drive.voltage_noise_v);
+  drive.voltage_v = without_noise(voltage, jumps, drive.voltage_noise_v,
+                                  std::max<std::size_t>(3, static_cast<std::size_t>(std::lround(0.5e-3 / drive.dt_s))));
+  if (figures.turn_on) {
+    // Nothing is connected yet: what the probe shows there is noise.
+    const std::size_t closed = figures.turn_on->sample - drive.first_sample;
+    std::fill(drive.voltage_v.begin(), drive.voltage_v.begin() + static_cast<std::ptrdiff_t>(closed), 0.0);
+  }
+
+  const auto in_samples = [&](double seconds) {
+    return std::max<std::size_t>(1, static_cast<std::size_t>(std::lround(seconds / drive.dt_s)));
+  };
+  const std::size_t coarse = in_samples(options.coarse_s);
+  drive.bounds = cut_into_blocks(voltage.size(), jumps, coarse, std::min(coarse, in_samples(options.fine_s)));
+  measure_blocks(drive, capture, jumps, coarse);
+
+  drive.phases =
+      frequency > 0.0
+          ? std::max<std::size_t>(
+                4, static_cast<std::size_t>(std::lround(0.5 / frequency / (static_cast<double>(coarse) * drive.dt_s))))
+          : drive.blocks();
+  drive.phase.resize(drive.blocks());
+  const double cycles = frequency * static_cast<double>(voltage.size()) * drive.dt_s;
+  for (std::size_t k = 0; k < drive.blocks(); ++k) {
+    if (frequency <= 0.0) {
+      drive.phase[k] = k;
+      continue;
+    }
+    const std::size_t middle = (drive.bounds[k] + drive.bounds[k + 1]) / 2;
+    const double half = half_cycles(figures, drive.dt_s, drive.first_sample + middle);
+    const double share = half - std::floor(half);
+    drive.phase[k] = std::min(drive.phases - 1, static_cast<std::size_t>(share * static_cast<double>(drive.phases)));
+    const auto cycle = static_cast<std::size_t>(frequency * static_cast<double>(middle) * drive.dt_s);
+    if (options.hold_out && cycles >= 2.5 && cycle % 3 == 1 && drive.use[k] == Use::fitted) drive.use[k] = Use::judged;
+  }
+  return drive;
+}
+
+}  // namespace lampload

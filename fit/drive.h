@@ -1,0 +1,49 @@
+#pragma once
+// Drive: one capture made ready for a fit. The measured voltage drives the model, the measured current is what it must
+// give.
+//
+// Time is cut into blocks of whole samples, short where something happens and longer elsewhere. Model and measurement
+// are compared by their mean current over each block, which a peak between two samples cannot bias.
+
+#include <cstddef>
+#include <cstdint>
+#include <vector>
+
+#include "core/capture/capture.h"
+#include "core/waveform/figures.h"
+
+namespace lampload {
+
+struct DriveOptions {
+  double coarse_s = 40e-6;      ///< length of a block where nothing happens
+  double fine_s = 10e-6;        ///< and around jumps
+  double max_duration_s = 1e9;  ///< of the record, from its beginning (a turn-on) or from its end
+  bool hold_out = false;        ///< leave every third cycle out of the fit, to judge by
+};
+
+enum class Use : std::uint8_t { left_out, fitted, judged };
+
+struct Drive {
+  double dt_s = 0.0;                ///< sample interval
+  std::vector<double> voltage_v;    ///< at the lamp's terminals, noise removed, one a sample
+  std::vector<std::size_t> bounds;  ///< block k lies between the samples bounds[k] and bounds[k + 1]
+  std::vector<double> current_a;    ///< measured mean, one a block
+  std::vector<double> sigma_a;      ///< its standard deviation
+  std::vector<Use> use;
+  std::vector<std::size_t>
+      phase;  ///< of a half cycle, in steps of the coarse block: blocks that belong together by phase
+  std::size_t phases = 1;
+  std::size_t first_sample = 0;  ///< in the capture
+  bool from_rest = false;        ///< begins with the lamp cold and discharged
+  double current_noise_a = 0.0;  ///< of one sample
+  double voltage_noise_v = 0.0;
+  double offset_guess_a = 0.0;
+
+  [[nodiscard]] std::size_t blocks() const { return current_a.size(); }
+  [[nodiscard]] double length_s(std::size_t k) const { return static_cast<double>(bounds[k + 1] - bounds[k]) * dt_s; }
+};
+
+/// Throws Error{input_refused} where the capture is too short to fit.
+Drive make_drive(const Capture& capture, const Figures& figures, const DriveOptions& options);
+
+}  // namespace lampload

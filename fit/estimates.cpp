@@ -1,0 +1,150 @@
+#include "fit/estimates.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <set>
+#include <string>
+
+namespace lampload {
+namespace {
+
+double coordinate_sd(const std::vector<double>& covariance, std::size_t n, std::size_t j) {
+  return std::sqrt(std::max(0.0, covariance[j * n + j]));
+}
+
+std::string capture_in_words(std::string_view kind) {
+  if (kind == "turn_on") return "a cold turn-on, begun a few milliseconds before the switch closes";
+  if (kind == "leading_edge") return "a few cycles behind a leading-edge dimmer at about 90 degrees";
+  if (kind == "trailing_edge") return "a few cycles behind a trailing-edge dimmer at about 90 degrees";
+  return "ten steady, uncut cycles at a current range that the lamp fills";
+}
+
+}  // namespace
+
+std::vector<Estimate> parameter_estimates(const FamilyInfo& family, const std::vector<double>& full,
+                                          const std::vector<bool>& free, const std::vector<bool>& bound,
+                                          const std::vector<double>& covariance, const std::vector<double>& loose) {
+  const std::size_t n = family.parameters.size();
+  std::vector<Estimate> estimates;
+  for (std::size_t j = 0; j < n; ++j) {
+    const ParameterSpec& spec = family.parameters[j];
+    Estimate estimate;
+    estimate.name = spec.name;
+    estimate.unit = spec.unit;
+    estimate.value = free[j] ? std::clamp(from_coordinate(spec, full[j]), spec.lower, spec.upper) : spec.absent;
+    const double sd = coordinate_sd(bound[j] ? loose : covariance, n, j);
+    const auto end = [&](double sign) {
+      return std::clamp(from_coordinate(spec, full[j] + sign * coverage_95 * sd), spec.lower, spec.upper);
+    };
+    if (!free[j]) {
+      estimate.lower_95 = estimate.upper_95 = spec.absent;
+      estimate.identified = false;
+      estimate.remark = fmt::format("held at {:g}: the captures do not ask for it", spec.absent);
+    } else if (bound[j]) {
+      estimate.lower_95 = end(-1.0);
+      estimate.upper_95 = end(+1.0);
+      estimate.identified = false;
+      estimate.remark = fmt::format("at bound {:g}: held there, the rest computed with it", estimate.value);
+    } else if (sd > identified_sd) {
+      estimate.lower_95 = end(-1.0);
+      estimate.upper_95 = end(+1.0);
+      estimate.identified = false;
+      estimate.remark = "not identified by these captures";
+    } else {
+      estimate.lower_95 = end(-1.0);
+      estimate.upper_95 = end(+1.0);
+      estimate.standard_uncertainty = sd * (spec.logarithmic ? estimate.value : spec.scale);
+    }
+    estimates.push_back(estimate);
+  }
+  return estimates;
+}
+
+std::vector<Estimate> derived_estimates(const FamilyInfo& family, const std::vector<double>& full,
+                                        const std::vector<bool>& free, const std::vector<double>& covariance,
+                                        const OperatingPoint& at) {
+  const std::size_t n = family.parameters.size();
+  const auto derived_at = [&](const std::vector<double>& coordinates) {
+    std::vector<double> values;
+    for (std::size_t j = 0; j < n; ++j) {
+      const ParameterSpec& spec = family.parameters[j];
+      values.push_back(free[j] ? std::clamp(from_coordinate(spec, coordinates[j]), spec.lower, spec.upper)
+                               : spec.absent);
+    }
+    return family.derived(values, at);
+  };
+  const std::vector<double> centre(full.begin(), full.begin() + static_cast<std::ptrdiff_t>(n));
+  const std::vector<DerivedFigure> figures = derived_at(centre);
+  std::vector<std::vector<double>> slopes(figures.size(), std::vector<double>(n, 0.0));
+  for (std::size_t j = 0; j < n; ++j) {
+    if (covariance[j * n + j] <= 0.0) continue;
+    const double step = 0.02 * std::min(1.0, coordinate_sd(covariance, n, j)) + 1e-5;
+    std::vector<double> up = centre;
+    std::vector<double> down = centre;
+    up[j] += step;
+    down[j] -= step;
+    const auto above = derived_at(up);
+    const auto below = derived_at(down);
+    for (std::size_t f = 0; f < figures.size(); ++f) slopes[f][j] = (above[f].value - below[f].value) / (2.0 * step);
+  }
+  std::vector<Estimate> estimates;
+  for (std::size_t f = 0; f < figures.size(); ++f) {
+    double variance = 0.0;
+    for (std::size_t a = 0; a < n; ++a) {
+      for (std::size_t b = 0; b < n; ++b) variance += slopes[f][a] * covariance[a * n + b] * slopes[f][b];
+    }
+    const double sd = std::sqrt(std::max(0.0, variance));
+    Estimate estimate;
+    estimate.name = figures[f].name;
+    estimate.unit = figures[f].unit;
+    estimate.value = figures[f].value;
+    const double relative = estimate.value > 0.0 ? sd / estimate.value : 0.0;
+    estimate.lower_95 =
+        estimate.value > 0.0 ? estimate.value * std::exp(-coverage_95 * relative) : estimate.value - coverage_95 * sd;
+    estimate.upper_95 =
+        estimate.value > 0.0 ? estimate.value * std::exp(coverage_95 * relative) : estimate.value + coverage_95 * sd;
+    estimate.identified = relative <= identified_sd;
+    if (estimate.identified) {
+      estimate.standard_uncertainty = sd;
+    } else {
+      estimate.remark = "not identified by these captures";
+    }
+    estimates.push_back(estimate);
+  }
+  return estimates;
+}
+
+NextCapture next_capture(const FamilyInfo& family, const std::vector<Estimate>& parameters,
+                         std::span<const Figures> figures) {
+  std::set<std::string_view> taken;
+  for (const Figures& one : figures) {
+    if (one.turn_on) taken.insert("turn_on");
+    if (one.cut.edge == Edge::leading) taken.insert("leading_edge");
+    if (one.cut.edge == Edge::trailing) taken.insert("trailing_edge");
+    if (one.cut.edge == Edge::none) taken.insert("steady");
+  }
+  // Worst known first; what is not identified at all before everything else.
+  std::size_t worst = parameters.size();
+  double worst_relative = 0.05;  // below this nothing is worth another trip to the lamp
+  for (std::size_t j = 0; j < parameters.size(); ++j) {
+    const Estimate& estimate = parameters[j];
+    if (family.parameters[j].optional || estimate.value <= 0.0 || taken.contains(family.parameters[j].identified_by))
+      continue;
+    const double relative = std::min(10.0, 0.25 * (estimate.upper_95 - estimate.lower_95) / estimate.value);
+    if (relative > worst_relative) {
+      worst = j;
+      worst_relative = relative;
+    }
+  }
+  if (worst == parameters.size()) return {};
+  NextCapture next;
+  next.capture = family.parameters[worst].identified_by;
+  next.narrows = parameters[worst].name;
+  next.sentence = fmt::format("{} is known to {:.0f} % only; record {}", next.narrows, 100.0 * worst_relative,
+                              capture_in_words(next.capture));
+  return next;
+}
+
+}  // namespace lampload

@@ -1,0 +1,33 @@
+#pragma once
+// Solutions and covariances turned into what people read: values, standard uncertainties, intervals, remarks.
+
+#include <vector>
+
+#include "core/lamp/lamp.h"
+#include "fit/family_search.h"
+#include "fit/fit.h"
+
+namespace lampload {
+
+/// 95 % of a normal distribution lie within this many standard deviations.
+inline constexpr double coverage_95 = 1.959964;
+/// A parameter known worse than this (standard deviation of its logarithm, or share of its typical size) is not
+/// identified: its 95 % interval would span a factor of four.
+inline constexpr double identified_sd = 0.35;
+
+/// The family's whole table. full, free, bound: over the layout, which begins with the lamp's parameters. covariance:
+/// over them, parameters at a bound held; loose: the same with those free, for the open side of their interval.
+std::vector<Estimate> parameter_estimates(const FamilyInfo& family, const std::vector<double>& full,
+                                          const std::vector<bool>& free, const std::vector<bool>& bound,
+                                          const std::vector<double>& covariance, const std::vector<double>& loose);
+
+/// Derived figures with propagated uncertainty (JCGM 100, first order in the coordinates).
+std::vector<Estimate> derived_estimates(const FamilyInfo& family, const std::vector<double>& full,
+                                        const std::vector<bool>& free, const std::vector<double>& covariance,
+                                        const OperatingPoint& at);
+
+/// The next capture to take, from the table's `identified_by` and what has been captured.
+NextCapture next_capture(const FamilyInfo& family, const std::vector<Estimate>& parameters,
+                         std::span<const Figures> figures);
+
+}  // namespace lampload

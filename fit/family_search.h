@@ -1,0 +1,57 @@
+#pragma once
+// From start values to the best solution of one family: many coarse starts, then refinement, then one by one the
+// optional parameters that the data ask for.
+
+#include <cstddef>
+#include <cstdint>
+#include <memory>
+#include <span>
+#include <vector>
+
+#include "core/capture/capture.h"
+#include "core/waveform/figures.h"
+#include "fit/lamp_residuals.h"
+
+namespace lampload {
+
+/// A solution of one family.
+struct Candidate {
+  std::size_t family = 0;  ///< index into lamp_families()
+  bool usable = false;
+  std::vector<double> full;  ///< over the layout
+  std::vector<bool> free;
+  double cost = 0.0;
+};
+
+/// What all families of one fit share.
+struct SearchInput {
+  std::span<const Capture> captures;
+  std::span<const Figures> figures;
+  std::vector<Drive> scout;   ///< coarse and short: for the starts
+  std::vector<Drive> judged;  ///< with held-out cycles: for the choice
+  std::vector<Drive> whole;   ///< everything: for the final fit
+  StartHints hints;
+  Nominal nominal;
+  std::uint64_t seed = 0;
+};
+
+/// Number of starts that a family makes for these hints, scattered ones included.
+std::size_t start_count(const SearchInput& input, std::size_t family);
+
+/// Runs one start on the scout drives. The same start gives the same result, whatever thread runs it.
+Candidate run_start(const SearchInput& input, std::size_t family, std::size_t start);
+
+/// The best of the scouted candidates refined on the judged drives, optional parameters freed where they pay.
+struct Refined {
+  Candidate candidate;
+  std::unique_ptr<LampResiduals> residuals;  ///< on the judged drives
+};
+Refined refine(const SearchInput& input, std::size_t family, std::vector<Candidate> scouted);
+
+/// The chosen family once more, on everything.
+Refined finish(const SearchInput& input, const Candidate& chosen);
+
+/// Free unknowns at the solution that sit on a bound.
+std::vector<bool> at_bound(const LampResiduals& residuals, const Candidate& candidate);
+
+}  // namespace lampload

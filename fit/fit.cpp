@@ -1,0 +1,256 @@
+#include "fit/fit.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <atomic>
+#include <cmath>
+#include <numbers>
+#include <thread>
+#include <utility>
+
+#include "core/error.h"
+#include "fit/estimates.h"
+#include "fit/family_search.h"
+#include "fit/gate.h"
+#include "fit/start_hints.h"
+#include "fit/uncertainty.h"
+
+namespace lampload {
+namespace {
+
+/// Runs work(0 .. count-1) on some threads; which thread does what has no influence on results. progress is called by
+/// this thread.
+void in_parallel(std::size_t count, unsigned threads, const std::function<void(std::size_t)>& work,
+                 const std::function<void(double)>& progress) {
+  std::atomic<std::size_t> next = 0;
+  std::exception_ptr failure;
+  std::atomic<bool> failed = false;
+  const auto run = [&](bool reports) {
+    for (std::size_t k = next++; k < count && !failed; k = next++) {
+      try {
+        work(k);
+      } catch (...) {
+        if (!failed.exchange(true)) failure = std::current_exception();
+      }
+      if (reports && progress) progress(static_cast<double>(k + 1) / static_cast<double>(count));
+    }
+  };
+  std::vector<std::thread> others;
+  for (unsigned t = 1; t < threads; ++t) others.emplace_back(run, false);
+  run(true);
+  for (std::thread& other : others) other.join();
+  if (failure) std::rethrow_exception(failure);
+}
+
+std::vector<Drive> drives_of(std::span<const Capture> captures, std::span<const Figures> figures,
+                             const DriveOptions& options) {
+  std::vector<Drive> drives;
+  for (std::size_t c = 0; c < captures.size(); ++c) drives.push_back(make_drive(captures[c], figures[c], options));
+  return drives;
+}
+
+void check_belong_together(std::span<const Capture> captures, std::span<const Figures> figures) {
+  if (captures.empty()) throw Error(ErrorCode::input_refused, "a fit needs at least one capture");
+  for (std::size_t c = 0; c < captures.size(); ++c) {
+    const Place place{.file = captures[c].file};
+    for (const QualityNote& note : figures[c].quality) {
+      if (note.code == "no_lamp_current") throw Error(ErrorCode::input_refused, note.message, place);
+    }
+    const bool dc = !figures[c].mains_frequency_hz;
+    const bool first_dc = !figures[0].mains_frequency_hz;
+    if (dc != first_dc || (!dc && std::abs(*figures[c].mains_frequency_hz - *figures[0].mains_frequency_hz) > 2.0)) {
+      throw Error(ErrorCode::input_refused, "its supply frequency is not that of the other captures", place,
+                  "Fit captures of one lamp on one kind of supply together.");
+    }
+  }
+}
+
+/// Measure of a family on cycles it has not seen, in units where differences count like twice a log likelihood.
+double criterion(const LampResiduals& residuals, const Candidate& candidate, double correlation_length) {
+  LampResiduals::Score score = residuals.score(candidate.full, Use::judged);
+  double complexity = 0.0;
+  if (score.count == 0) {  // too short to hold cycles out: pay for parameters instead
+    score = residuals.score(candidate.full, Use::fitted);
+    complexity = 2.0 * static_cast<double>(residuals.free_unknowns().size());
+  }
+  const double independent = static_cast<double>(score.count) / correlation_length;
+  return independent * std::log(score.sum / static_cast<double>(score.count)) + complexity;
+}
+
+/// Fitted current at every sample, and what it leaves.
+CaptureFit capture_fit(const LampResiduals& residuals, const Candidate& candidate, std::size_t c,
+                       const Capture& capture, const Figures& figures, Misfit& misfit) {
+  const Drive drive =
+      make_drive(capture, figures, {.coarse_s = capture.sample_interval_s, .fine_s = capture.sample_interval_s});
+  const std::vector<double> shown = residuals.current(candidate.full, c, drive);
+  CaptureFit fit;
+  fit.file = capture.file;
+  for (std::size_t j = 0; j < candidate.full.size(); ++j) {
+    const Unknown& unknown = residuals.layout()[j];
+    if (unknown.capture != c) continue;
+    if (unknown.kind == Unknown::Kind::offset) fit.current_offset_a = candidate.full[j];
+    if (unknown.kind == Unknown::Kind::delay) fit.current_delay_s = candidate.full[j] * 1e-5;
+    if (unknown.kind == Unknown::Kind::state) {
+      fit.start_state.push_back(candidate.full[j] * lamp_families()[candidate.family].states[unknown.index].upper);
+    }
+  }
+  fit.fitted_current_a.assign(capture.samples(), fit.current_offset_a);
+  double left = 0.0;
+  double current = 0.0;
+  double count = 0.0;
+  for (std::size_t k = 0; k < drive.blocks(); ++k) {
+    const std::size_t sample = drive.first_sample + drive.bounds[k + 1];
+    fit.fitted_current_a[sample] = shown[k];
+    if (drive.use[k] == Use::left_out) continue;
+    const double residual = capture.current_a[sample] - shown[k];
+    const double measured = capture.current_a[sample] - fit.current_offset_a;
+    left += residual * residual;
+    current += measured * measured;
+    count += 1.0;
+  }
+  misfit.residual_a = std::sqrt(left / count);
+  misfit.current_a = std::sqrt(current / count);
+  misfit.noise_a = drive.current_noise_a;
+  fit.residual_rms_a = misfit.residual_a;
+  return fit;
+}
+
+std::vector<Rival> rivals_of(const std::vector<double>& criteria, const std::vector<bool>& usable, std::size_t best) {
+  std::vector<Rival> rivals;
+  for (std::size_t f = 0; f < criteria.size(); ++f) {
+    if (f == best || !usable[f]) continue;
+    const FamilyInfo& family = lamp_families()[f];
+    rivals.push_back({std::string(family.name), std::string(family.load_law), criteria[f] - criteria[best]});
+  }
+  std::stable_sort(rivals.begin(), rivals.end(),
+                   [](const Rival& a, const Rival& b) { return a.distance < b.distance; });
+  return rivals;
+}
+
+}  // namespace
+
+FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> figures, const FitOptions& options) {
+  check_belong_together(captures, figures);
+  const unsigned threads = options.threads != 0 ? options.threads : std::max(1U, std::thread::hardware_concurrency());
+  const auto report = [&](double from, double to) {
+    return [&options, from, to](double share) {
+      if (options.progress) options.progress(from + (to - from) * share);
+    };
+  };
+
+  SearchInput input;
+  input.captures = captures;
+  input.figures = figures;
+  input.scout = drives_of(captures, figures, {.coarse_s = 100e-6, .fine_s = 20e-6, .max_duration_s = 0.1});
+  input.judged =
+      drives_of(captures, figures, {.coarse_s = 50e-6, .fine_s = 10e-6, .max_duration_s = 0.3, .hold_out = true});
+  input.whole = drives_of(captures, figures, {.coarse_s = 40e-6, .fine_s = 5e-6});
+  input.hints = start_hints(captures, figures, options.nominal);
+  input.nominal = options.nominal;
+  input.seed = options.seed;
+
+  // Every start of every family is one piece of work.
+  const std::size_t families = lamp_families().size();
+  std::vector<std::pair<std::size_t, std::size_t>> work;
+  for (std::size_t f = 0; f < families; ++f) {
+    for (std::size_t s = 0; s < start_count(input, f); ++s) work.emplace_back(f, s);
+  }
+  std::vector<Candidate> scouted(work.size());
+  in_parallel(
+      work.size(), threads, [&](std::size_t k) { scouted[k] = run_start(input, work[k].first, work[k].second); },
+      report(0.0, 0.4));
+
+  std::vector<Refined> refined(families);
+  in_parallel(
+      families, threads,
+      [&](std::size_t f) {
+        std::vector<Candidate> own;
+        for (std::size_t k = 0; k < work.size(); ++k) {
+          if (work[k].first == f) own.push_back(scouted[k]);
+        }
+        refined[f] = refine(input, f, std::move(own));
+      },
+      report(0.4, 0.8));
+
+  // The family with the least misfit on the cycles it was fitted to lends its residuals' correlation to the comparison.
+  std::vector<bool> usable(families);
+  std::size_t nearest = families;
+  for (std::size_t f = 0; f < families; ++f) {
+    usable[f] = refined[f].candidate.usable;
+    if (usable[f] && (nearest == families || refined[f].candidate.cost < refined[nearest].candidate.cost)) nearest = f;
+  }
+  if (nearest == families) {
+    throw Error(ErrorCode::calculation, "no start of any lamp family converged", Place{.file = captures[0].file},
+                "Look at the capture with 'lampload inspect' first.");
+  }
+  const auto residuals_at = [](const Refined& solution) {
+    std::vector<double> r(solution.residuals->count());
+    const std::vector<double> x = solution.residuals->reduce(solution.candidate.full);
+    solution.residuals->evaluate(x.data(), r.data(), nullptr);
+    return r;
+  };
+  const double length = residual_correlation(*refined[nearest].residuals, residuals_at(refined[nearest])).length;
+  std::vector<double> criteria(families, 0.0);
+  std::size_t best = nearest;
+  for (std::size_t f = 0; f < families; ++f) {
+    if (usable[f]) criteria[f] = criterion(*refined[f].residuals, refined[f].candidate, length);
+  }
+  for (std::size_t f = 0; f < families; ++f) {
+    if (usable[f] && criteria[f] < criteria[best]) best = f;
+  }
+
+  Refined final = finish(input, refined[best].candidate);
+  if (!final.candidate.usable) {
+    throw Error(ErrorCode::calculation,
+                fmt::format("the fit of {} broke down on the whole record", lamp_families()[best].name),
+                Place{.file = captures[0].file});
+  }
+  if (options.progress) options.progress(0.95);
+
+  const FamilyInfo& family = lamp_families()[best];
+  const UncertaintyOptions scale_errors{options.voltage_gain_uncertainty, options.current_gain_uncertainty};
+  const std::vector<bool> bound = at_bound(*final.residuals, final.candidate);
+  const Uncertainty loose = uncertainty_at(*final.residuals, final.candidate.full, scale_errors);
+  std::vector<bool> held = final.candidate.free;
+  for (std::size_t j = 0; j < held.size(); ++j) held[j] = held[j] && !bound[j];
+  final.residuals->set_free(held, final.candidate.full);
+  const Uncertainty sure = uncertainty_at(*final.residuals, final.candidate.full, scale_errors);
+
+  FitResult result;
+  result.family = family.name;
+  result.load_law = family.load_law;
+  result.seed = options.seed;
+  result.covariance = sure.covariance;
+  result.residual_autocorrelation = sure.autocorrelation;
+  result.parameters =
+      parameter_estimates(family, final.candidate.full, final.candidate.free, bound, sure.covariance, loose.covariance);
+  OperatingPoint at;
+  const Figures& open = figures[least_cut(figures)];
+  at.voltage_v = options.nominal.voltage_v.value_or(open.voltage_rms_v);
+  at.frequency_hz = open.mains_frequency_hz.value_or(0.0);
+  result.derived = derived_estimates(family, final.candidate.full, final.candidate.free, sure.covariance, at);
+
+  std::vector<Misfit> misfits(captures.size());
+  double square = 0.0;
+  for (std::size_t c = 0; c < captures.size(); ++c) {
+    result.captures.push_back(capture_fit(*final.residuals, final.candidate, c, captures[c], figures[c], misfits[c]));
+    square += misfits[c].residual_a * misfits[c].residual_a;
+  }
+  result.residual_rms_a = std::sqrt(square / static_cast<double>(captures.size()));
+  const LampResiduals::Score score = final.residuals->score(final.candidate.full, Use::fitted);
+  result.normalised_residual = std::sqrt(score.sum / static_cast<double>(score.count));
+  const std::size_t bandwidth = family.parameters.size();
+  if (!bound[bandwidth]) {
+    result.bandwidth_hz = 1.0 / (2.0 * std::numbers::pi * std::exp(final.candidate.full[bandwidth]));
+  }
+  const GateVerdict verdict = judge(family, result.parameters, bound, misfits, sure.autocorrelation);
+  result.accepted = verdict.accepted;
+  result.verdict = verdict.sentence;
+  result.rivals = rivals_of(criteria, usable, best);
+  result.next_capture = next_capture(family, result.parameters, figures);
+  if (options.progress) options.progress(1.0);
+  return result;
+}
+
+}  // namespace lampload

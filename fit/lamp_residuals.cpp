@@ -1,0 +1,315 @@
+#include "fit/lamp_residuals.h"
+
+#include <ceres/jet.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numbers>
+#include <utility>
+
+#include "core/lamp/families.h"
+#include "fit/simulate.h"
+
+namespace lampload {
+namespace {
+
+constexpr double delay_scale_s = 1e-5;
+constexpr double glitch_sigmas = 6.0;  // beyond this a residual counts by its size, no longer by its square
+
+/// Pseudo-Huber as a residual: grows like r near zero and like sqrt(r) far out. Returns value and slope.
+std::pair<double, double> tamed(double r) {
+  const double ratio = r / glitch_sigmas;
+  const double root = std::sqrt(1.0 + ratio * ratio);
+  const double value = glitch_sigmas * std::sqrt(2.0) * ratio / std::sqrt(root + 1.0);
+  if (std::abs(ratio) < 1e-6) return {value, 1.0};
+  return {value, r / (root * value)};
+}
+
+template <class Family>
+class FamilyResiduals final : public LampResiduals {
+  static constexpr std::size_t parameters = Family::parameters.size();
+  static constexpr std::size_t states = Family::states.size();
+  static constexpr std::size_t own = 2 + states;  // unknowns of one capture: offset, delay, start states
+  static constexpr int width = static_cast<int>(parameters + 1 + states + 1);
+  using Jet = ceres::Jet<double, width>;
+
+ public:
+  FamilyResiduals(std::vector<Drive> drives, std::vector<DirectObservation> observations)
+      : drives_(std::move(drives)), observations_(std::move(observations)) {
+    for (std::size_t j = 0; j < parameters; ++j) {
+      const ParameterSpec& spec = Family::parameters[j];
+      layout_.push_back(
+          {Unknown::Kind::lamp, j, 0, to_coordinate(spec, spec.lower), to_coordinate(spec, spec.upper), 0.0});
+    }
+    const auto log_time = [](double hz) { return -std::log(2.0 * std::numbers::pi * hz); };
+    layout_.push_back(
+        {Unknown::Kind::bandwidth, 0, 0, log_time(fastest_bandwidth_hz), log_time(slowest_bandwidth_hz), 1.5});
+    for (std::size_t c = 0; c < drives_.size(); ++c) {
+      double largest = 0.0;
+      for (const double i : drives_[c].current_a) largest = std::max(largest, std::abs(i));
+      layout_.push_back({Unknown::Kind::offset, 0, c, -largest, largest, 0.0});
+      layout_.push_back(
+          {Unknown::Kind::delay, 0, c, -largest_delay_s / delay_scale_s, largest_delay_s / delay_scale_s, 3.0});
+      for (std::size_t s = 0; s < states; ++s) {
+        const StateSpec& spec = Family::states[s];
+        layout_.push_back({Unknown::Kind::state, s, c, spec.lower / spec.upper, 1.0, 0.0});
+      }
+      for (std::size_t k = 0; k < drives_[c].blocks(); ++k) {
+        if (drives_[c].use[k] == Use::fitted) origins_.push_back({c, k});
+      }
+    }
+    set_free(std::vector<bool>(layout_.size(), true), std::vector<double>(layout_.size(), 0.0));
+  }
+
+  [[nodiscard]] const std::vector<Unknown>& layout() const override { return layout_; }
+  [[nodiscard]] const std::vector<std::size_t>& free_unknowns() const override { return free_; }
+  [[nodiscard]] const std::vector<Origin>& origins() const override { return origins_; }
+  [[nodiscard]] const std::vector<Drive>& drives() const override { return drives_; }
+  [[nodiscard]] std::size_t unknowns() const override { return free_.size(); }
+  [[nodiscard]] std::size_t count() const override { return origins_.size() + observations_.size() + priors_.size(); }
+
+  void set_free(const std::vector<bool>& free, const std::vector<double>& full) override {
+    full_ = full;
+    free_.clear();
+    priors_.clear();
+    column_.assign(layout_.size(), -1);
+    for (std::size_t j = 0; j < layout_.size(); ++j) {
+      const bool at_rest = layout_[j].kind == Unknown::Kind::state && drives_[layout_[j].capture].from_rest;
+      if (!free[j] || at_rest) continue;
+      column_[j] = static_cast<std::ptrdiff_t>(free_.size());
+      free_.push_back(j);
+      if (layout_[j].prior_sd > 0.0) priors_.push_back(j);
+    }
+  }
+
+  [[nodiscard]] std::vector<double> expand(std::span<const double> x) const override {
+    std::vector<double> full = full_;
+    for (std::size_t j = 0; j < free_.size(); ++j) full[free_[j]] = x[j];
+    return full;
+  }
+
+  [[nodiscard]] std::vector<double> reduce(std::span<const double> full) const override {
+    std::vector<double> x;
+    for (const std::size_t j : free_) x.push_back(full[j]);
+    return x;
+  }
+
+  bool evaluate(const double* x, double* r, double* jacobian) const override {
+    const std::vector<double> full = expand({x, free_.size()});
+    if (jacobian != nullptr) std::fill(jacobian, jacobian + count() * free_.size(), 0.0);
+    std::size_t row = 0;
+    for (std::size_t c = 0; c < drives_.size(); ++c) {
+      const bool fine = jacobian == nullptr ? plain_rows(full, c, r, row) : jet_rows(full, c, r, jacobian, row);
+      if (!fine) return false;
+    }
+    for (const DirectObservation& seen : observations_) {
+      r[row] = (full[seen.parameter] - seen.coordinate) / seen.standard_uncertainty;
+      put(jacobian, row, seen.parameter, 1.0 / seen.standard_uncertainty);
+      ++row;
+    }
+    for (const std::size_t j : priors_) {
+      r[row] = (full[j] - full_[j]) / layout_[j].prior_sd;
+      put(jacobian, row, j, 1.0 / layout_[j].prior_sd);
+      ++row;
+    }
+    return true;
+  }
+
+  [[nodiscard]] Score score(std::span<const double> full, Use use) const override {
+    Score score;
+    for (std::size_t c = 0; c < drives_.size(); ++c) {
+      const Drive& drive = drives_[c];
+      run<double>(full, c, drive, [&](std::size_t k, double mean, double) {
+        if (drive.use[k] != use) return;
+        const double r = tamed((mean + offset(full, c) - drive.current_a[k]) / drive.sigma_a[k]).first;
+        score.sum += r * r;
+        ++score.count;
+      });
+    }
+    return score;
+  }
+
+  [[nodiscard]] std::vector<double> current(std::span<const double> full, std::size_t capture,
+                                            const Drive& drive) const override {
+    std::vector<double> shown(drive.blocks());
+    run<double>(full, capture, drive,
+                [&](std::size_t k, double, double end) { shown[k] = end + offset(full, capture); });
+    return shown;
+  }
+
+  [[nodiscard]] std::vector<double> settled(std::vector<double> full) const override {
+    const std::vector<double> values = lamp_values<double>(full);
+    const typename Family::template Model<double> model{std::span<const double>(values)};
+    for (std::size_t c = 0; c < drives_.size(); ++c) {
+      std::array<double, states> state;
+      for (std::size_t s = 0; s < states; ++s) state[s] = Family::states[s].rest;
+      if (!drives_[c].from_rest) run_in(model, drives_[c], state);
+      for (std::size_t s = 0; s < states; ++s) {
+        full[capture_base(c) + 2 + s] =
+            std::clamp(state[s] / Family::states[s].upper, layout_[capture_base(c) + 2 + s].lower, 1.0);
+      }
+    }
+    return full;
+  }
+
+  [[nodiscard]] std::pair<std::vector<double>, std::vector<double>> gain_slopes(
+      std::span<const double> full) const override {
+    constexpr double small = 1e-3;
+    std::vector<double> by_voltage;
+    std::vector<double> by_current;
+    for (std::size_t c = 0; c < drives_.size(); ++c) {
+      const Drive& drive = drives_[c];
+      Drive larger = drive;
+      for (double& v : larger.voltage_v) v *= 1.0 + small;
+      std::vector<double> mean(drive.blocks());
+      run<double>(full, c, drive, [&](std::size_t k, double m, double) { mean[k] = m; });
+      run<double>(full, c, larger, [&](std::size_t k, double m, double) {
+        if (drive.use[k] != Use::fitted) return;
+        const double r = (mean[k] + offset(full, c) - drive.current_a[k]) / drive.sigma_a[k];
+        by_voltage.push_back(tamed(r).second * (m - mean[k]) / small / drive.sigma_a[k]);
+        by_current.push_back(-tamed(r).second * (drive.current_a[k] - offset(full, c)) / drive.sigma_a[k]);
+      });
+    }
+    by_voltage.resize(count(), 0.0);
+    by_current.resize(count(), 0.0);
+    return {by_voltage, by_current};
+  }
+
+ private:
+  static std::size_t capture_base(std::size_t c) { return parameters + 1 + c * own; }
+  static double offset(std::span<const double> full, std::size_t c) { return full[capture_base(c)]; }
+
+  void put(double* jacobian, std::size_t row, std::size_t unknown, double slope) const {
+    if (jacobian != nullptr && column_[unknown] >= 0) {
+      jacobian[row * free_.size() + static_cast<std::size_t>(column_[unknown])] = slope;
+    }
+  }
+
+  /// A coordinate as a scalar that carries the derivative slot `slot` of its capture's Jets.
+  template <class T>
+  static T seeded(double value, std::size_t slot) {
+    if constexpr (std::is_same_v<T, double>) {
+      return value;
+    } else {
+      return T(value, static_cast<int>(slot));
+    }
+  }
+
+  template <class T>
+  static std::vector<T> lamp_values(std::span<const double> full) {
+    using std::exp;
+    std::vector<T> values;
+    for (std::size_t j = 0; j < parameters; ++j) {
+      const ParameterSpec& spec = Family::parameters[j];
+      const T coordinate = seeded<T>(full[j], j);
+      // A left-out optional parameter has no logarithm: it stands as its absent value.
+      if (spec.logarithmic) {
+        values.push_back(std::isinf(full[j]) ? T(spec.absent) : T(exp(coordinate)));
+      } else {
+        values.push_back(coordinate * spec.scale);
+      }
+    }
+    return values;
+  }
+
+  template <class T, class Take>
+  void run(std::span<const double> full, std::size_t c, const Drive& drive, Take&& take) const {
+    using std::exp;
+    const std::vector<T> values = lamp_values<T>(full);
+    const std::size_t base = capture_base(c);
+    const Instrument<T> instrument{exp(seeded<T>(full[parameters], parameters)),
+                                   seeded<T>(full[base + 1], parameters + 1 + states) * delay_scale_s};
+    std::array<T, states> state;
+    for (std::size_t s = 0; s < states; ++s) {
+      state[s] = drive.from_rest ? T(Family::states[s].rest)
+                                 : T(seeded<T>(full[base + 2 + s], parameters + 1 + s) * Family::states[s].upper);
+    }
+    simulate<Family, T>(drive, values, instrument, state, take);
+  }
+
+  bool plain_rows(std::span<const double> full, std::size_t c, double* r, std::size_t& row) const {
+    const Drive& drive = drives_[c];
+    bool finite = true;
+    run<double>(full, c, drive, [&](std::size_t k, double mean, double) {
+      if (drive.use[k] != Use::fitted) return;
+      r[row] = tamed((mean + offset(full, c) - drive.current_a[k]) / drive.sigma_a[k]).first;
+      finite = finite && std::isfinite(r[row]);
+      ++row;
+    });
+    return finite;
+  }
+
+  bool jet_rows(std::span<const double> full, std::size_t c, double* r, double* jacobian, std::size_t& row) const {
+    const Drive& drive = drives_[c];
+    const std::size_t base = capture_base(c);
+    bool finite = true;
+    // Derivative slot of the Jets for each unknown of this capture.
+    std::vector<std::pair<std::size_t, int>> slots;
+    for (std::size_t j = 0; j <= parameters; ++j) slots.emplace_back(j, static_cast<int>(j));
+    for (std::size_t s = 0; s < states; ++s) slots.emplace_back(base + 2 + s, static_cast<int>(parameters + 1 + s));
+    slots.emplace_back(base + 1, width - 1);
+    run<Jet>(full, c, drive, [&](std::size_t k, const Jet& mean, const Jet&) {
+      if (drive.use[k] != Use::fitted) return;
+      const auto [value, slope] = tamed((mean.a + offset(full, c) - drive.current_a[k]) / drive.sigma_a[k]);
+      r[row] = value;
+      const double weight = slope / drive.sigma_a[k];
+      for (const auto& [unknown, slot] : slots) put(jacobian, row, unknown, weight * mean.v[slot]);
+      put(jacobian, row, base, weight);
+      finite = finite && std::isfinite(value) && mean.v.allFinite();
+      ++row;
+    });
+    return finite;
+  }
+
+  /// Runs over the first cycle again and again until the state repeats; for a DC record, over all of it.
+  void run_in(const typename Family::template Model<double>& model, const Drive& drive,
+              std::array<double, states>& state) const {
+    const double cycle_s = 2.0 * static_cast<double>(drive.phases) * drive.length_s(drive.blocks() / 2);
+    for (int pass = 0; pass < 150; ++pass) {
+      const std::array<double, states> before = state;
+      double time = 0.0;
+      for (std::size_t k = 0; k < drive.blocks() && time < cycle_s; ++k) {
+        model.advance(state, drive.voltage_v[drive.bounds[k]], drive.voltage_v[drive.bounds[k + 1]], drive.length_s(k));
+        time += drive.length_s(k);
+      }
+      double change = 0.0;
+      for (std::size_t s = 0; s < states; ++s) {
+        change = std::max(change, std::abs(state[s] - before[s]) / Family::states[s].upper);
+      }
+      if (change < 1e-5) break;
+    }
+  }
+
+  std::vector<Drive> drives_;
+  std::vector<DirectObservation> observations_;
+  std::vector<Unknown> layout_;
+  std::vector<Origin> origins_;
+  std::vector<double> full_;
+  std::vector<std::size_t> free_;
+  std::vector<std::ptrdiff_t> column_;
+  std::vector<std::size_t> priors_;
+};
+
+}  // namespace
+
+std::unique_ptr<LampResiduals> make_residuals(std::size_t family, std::vector<Drive> drives,
+                                              std::vector<DirectObservation> observations) {
+  std::unique_ptr<LampResiduals> made;
+  std::size_t index = 0;
+  for_each_family([&]<class Family>() {
+    if (index++ == family) made = std::make_unique<FamilyResiduals<Family>>(std::move(drives), std::move(observations));
+  });
+  return made;
+}
+
+std::vector<std::vector<double>> family_starts(std::size_t family, const StartHints& hints) {
+  std::vector<std::vector<double>> starts;
+  std::size_t index = 0;
+  for_each_family([&]<class Family>() {
+    if (index++ == family) starts = Family::starts(hints);
+  });
+  return starts;
+}
+
+}  // namespace lampload

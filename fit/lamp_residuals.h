@@ -1,0 +1,82 @@
+#pragma once
+// Residuals of one lamp over several captures: shared lamp parameters and bandwidth, and for each capture its own
+// offset, delay and start state. The family is behind a template; the rest of fit/ sees LampResiduals.
+
+#include <memory>
+#include <span>
+#include <utility>
+#include <vector>
+
+#include "core/lamp/lamp.h"
+#include "fit/drive.h"
+#include "fit/least_squares.h"
+
+namespace lampload {
+
+/// One unknown of the fit, in its coordinate.
+struct Unknown {
+  enum class Kind { lamp, bandwidth, offset, delay, state };
+  Kind kind = Kind::lamp;
+  std::size_t index = 0;    ///< of the parameter or state
+  std::size_t capture = 0;  ///< for what belongs to one capture
+  double lower = 0.0;
+  double upper = 0.0;
+  double prior_sd = 0.0;  ///< weak knowledge about its start value; 0: none
+};
+
+/// An observation of one lamp parameter from elsewhere, such as an ohmmeter's reading.
+struct DirectObservation {
+  std::size_t parameter = 0;
+  double coordinate = 0.0;
+  double standard_uncertainty = 0.0;  ///< in the coordinate
+};
+
+class LampResiduals : public Residuals {
+ public:
+  /// All unknowns, free or not, in order: lamp parameters, bandwidth, then offset, delay and states of each capture.
+  [[nodiscard]] virtual const std::vector<Unknown>& layout() const = 0;
+  /// Chooses which of them are free and the values of the rest. full: one value for each of layout().
+  virtual void set_free(const std::vector<bool>& free, const std::vector<double>& full) = 0;
+  /// The whole vector with x in the free places.
+  [[nodiscard]] virtual std::vector<double> expand(std::span<const double> x) const = 0;
+  [[nodiscard]] virtual std::vector<double> reduce(std::span<const double> full) const = 0;
+  /// Index in layout() of each free unknown.
+  [[nodiscard]] virtual const std::vector<std::size_t>& free_unknowns() const = 0;
+  /// Robust sum of squares and count over the blocks of one use.
+  struct Score {
+    double sum = 0.0;
+    std::size_t count = 0;
+  };
+  [[nodiscard]] virtual Score score(std::span<const double> full, Use use) const = 0;
+  /// Model current at the end of each block of one drive (not necessarily one of the fit), offset included.
+  [[nodiscard]] virtual std::vector<double> current(std::span<const double> full, std::size_t capture,
+                                                    const Drive& drive) const = 0;
+  /// The whole vector with the start states replaced by those of a lamp that has been running on each capture's first
+  /// cycle for long (captures that begin with a cold lamp keep theirs).
+  [[nodiscard]] virtual std::vector<double> settled(std::vector<double> full) const = 0;
+  /// Change of every residual for a relative change of the voltage channel's scale (first) and the current channel's
+  /// (second).
+  [[nodiscard]] virtual std::pair<std::vector<double>, std::vector<double>> gain_slopes(
+      std::span<const double> full) const = 0;
+  /// Which capture and block each residual belongs to; those past the list are direct observations.
+  struct Origin {
+    std::size_t capture;
+    std::size_t block;
+  };
+  [[nodiscard]] virtual const std::vector<Origin>& origins() const = 0;
+  [[nodiscard]] virtual const std::vector<Drive>& drives() const = 0;
+};
+
+/// One maker for each entry of lamp_families(), in the same order.
+std::unique_ptr<LampResiduals> make_residuals(std::size_t family, std::vector<Drive> drives,
+                                              std::vector<DirectObservation> observations);
+
+/// Start vectors of the family's own parameters, best first.
+std::vector<std::vector<double>> family_starts(std::size_t family, const StartHints& hints);
+
+/// Limits of the instrument's own unknowns.
+inline constexpr double slowest_bandwidth_hz = 2e3;
+inline constexpr double fastest_bandwidth_hz = 2e7;
+inline constexpr double largest_delay_s = 150e-6;
+
+}  // namespace lampload

@@ -1,0 +1,114 @@
+#include "fit/least_squares.h"
+
+#include <ceres/ceres.h>
+#include <fmt/format.h>
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "core/error.h"
+
+namespace lampload {
+namespace {
+
+using RowMajor = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>;
+
+/// Hands the residuals to Ceres as one block over one vector of unknowns.
+class Block final : public ceres::CostFunction {
+ public:
+  explicit Block(const Residuals& residuals) : residuals_(residuals) {
+    set_num_residuals(static_cast<int>(residuals.count()));
+    mutable_parameter_block_sizes()->push_back(static_cast<std::int32_t>(residuals.unknowns()));
+  }
+
+  bool Evaluate(double const* const* parameters, double* r, double** jacobians) const override {
+    return residuals_.evaluate(parameters[0], r, jacobians == nullptr ? nullptr : jacobians[0]);
+  }
+
+ private:
+  const Residuals& residuals_;
+};
+
+}  // namespace
+
+Solution minimise(const Residuals& residuals, std::vector<double> start, const Box& box, const SolveOptions& options) {
+  Solution solution;
+  solution.x = std::move(start);
+  for (std::size_t j = 0; j < solution.x.size(); ++j) {
+    solution.x[j] = std::clamp(solution.x[j], box.lower[j], box.upper[j]);
+  }
+
+  ceres::Problem problem;
+  problem.AddParameterBlock(solution.x.data(), static_cast<int>(solution.x.size()));
+  problem.AddResidualBlock(new Block(residuals), nullptr, solution.x.data());  // the problem owns the block
+  for (std::size_t j = 0; j < solution.x.size(); ++j) {
+    problem.SetParameterLowerBound(solution.x.data(), static_cast<int>(j), box.lower[j]);
+    problem.SetParameterUpperBound(solution.x.data(), static_cast<int>(j), box.upper[j]);
+  }
+
+  ceres::Solver::Options solver;
+  solver.linear_solver_type = options.orthogonal ? ceres::DENSE_QR : ceres::DENSE_NORMAL_CHOLESKY;
+  solver.max_num_iterations = options.max_iterations;
+  solver.function_tolerance = options.function_tolerance;
+  solver.parameter_tolerance = options.parameter_tolerance;
+  solver.gradient_tolerance = 1e-14;
+  solver.num_threads = 1;
+  solver.logging_type = ceres::SILENT;
+  solver.max_num_consecutive_invalid_steps = 10;
+  ceres::Solver::Summary summary;
+  ceres::Solve(solver, &problem, &summary);
+
+  solution.cost = summary.final_cost;
+  solution.iterations = static_cast<int>(summary.iterations.size());
+  solution.usable = summary.IsSolutionUsable() && std::isfinite(summary.final_cost);
+  solution.message = summary.message;
+  return solution;
+}
+
+std::vector<double> covariance_at(const Residuals& residuals, const std::vector<double>& x,
+                                  const std::vector<bool>& held, const std::vector<double>& prior_information) {
+  const auto n = static_cast<Eigen::Index>(x.size());
+  const auto m = static_cast<Eigen::Index>(residuals.count());
+  RowMajor jacobian(m, n);
+  Eigen::VectorXd r(m);
+  if (!residuals.evaluate(x.data(), r.data(), jacobian.data())) {
+    throw Error(ErrorCode::calculation, "the model cannot be evaluated at the solution");
+  }
+
+  std::vector<Eigen::Index> free;
+  for (Eigen::Index j = 0; j < n; ++j) {
+    if (!held[static_cast<std::size_t>(j)]) free.push_back(j);
+  }
+  const auto k = static_cast<Eigen::Index>(free.size());
+  Eigen::MatrixXd stacked = Eigen::MatrixXd::Zero(m + k, k);
+  for (Eigen::Index c = 0; c < k; ++c) {
+    const Eigen::Index j = free[static_cast<std::size_t>(c)];
+    stacked.col(c).head(m) = jacobian.col(j);
+    if (!prior_information.empty()) stacked(m + c, c) = std::sqrt(prior_information[static_cast<std::size_t>(j)]);
+  }
+  // Columns scaled to unit length, then orthogonalised: J'J itself would lose half the digits.
+  const Eigen::VectorXd length = stacked.colwise().norm().cwiseMax(std::numeric_limits<double>::min());
+  stacked = stacked * length.cwiseInverse().asDiagonal();
+  const Eigen::ColPivHouseholderQR<Eigen::MatrixXd> qr(stacked);
+  if (qr.rank() < k) {
+    throw Error(ErrorCode::calculation, fmt::format("{} of {} unknowns leave no trace in the data", k - qr.rank(), k));
+  }
+  const Eigen::MatrixXd upper = qr.matrixR().topLeftCorner(k, k).template triangularView<Eigen::Upper>();
+  Eigen::MatrixXd inverse = upper.template triangularView<Eigen::Upper>().solve(Eigen::MatrixXd::Identity(k, k));
+  inverse = qr.colsPermutation() * inverse;
+  const Eigen::MatrixXd small =
+      length.cwiseInverse().asDiagonal() * (inverse * inverse.transpose()) * length.cwiseInverse().asDiagonal();
+
+  std::vector<double> covariance(static_cast<std::size_t>(n * n), 0.0);
+  for (Eigen::Index a = 0; a < k; ++a) {
+    for (Eigen::Index b = 0; b < k; ++b) {
+      covariance[static_cast<std::size_t>(free[static_cast<std::size_t>(a)] * n + free[static_cast<std::size_t>(b)])] =
+          small(a, b);
+    }
+  }
+  return covariance;
+}
+
+}  // namespace lampload

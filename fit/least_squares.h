@@ -1,0 +1,53 @@
+#pragma once
+// Bounded nonlinear least squares through Ceres, and the covariance of its solution.
+// A converged solver is not a right answer: whoever calls this checks the residuals (fit/gate.h).
+
+#include <cstddef>
+#include <string>
+#include <vector>
+
+namespace lampload {
+
+/// A vector of residuals r(x), each divided by its standard deviation, with derivatives.
+class Residuals {
+ public:
+  virtual ~Residuals() = default;
+  [[nodiscard]] virtual std::size_t unknowns() const = 0;
+  [[nodiscard]] virtual std::size_t count() const = 0;
+  /// Fills r (count) and, unless null, jacobian (count rows of unknowns, row by row).
+  /// Returns false where the model cannot be evaluated at x.
+  virtual bool evaluate(const double* x, double* r, double* jacobian) const = 0;
+};
+
+/// Finite bounds on every unknown; the solution stays inside.
+struct Box {
+  std::vector<double> lower;
+  std::vector<double> upper;
+};
+
+struct SolveOptions {
+  int max_iterations = 60;
+  double function_tolerance = 1e-7;
+  double parameter_tolerance = 1e-9;
+  bool orthogonal = false;  ///< QR instead of normal equations: for small, badly conditioned problems
+};
+
+struct Solution {
+  std::vector<double> x;
+  double cost = 0.0;  ///< half the sum of squares
+  bool usable = false;
+  int iterations = 0;
+  std::string message = "not solved";
+};
+
+/// Minimises half the sum of squares from `start` (moved into the box first). One thread, deterministic.
+Solution minimise(const Residuals& residuals, std::vector<double> start, const Box& box,
+                  const SolveOptions& options = {});
+
+/// Inverse of J'J + diag(prior_information) at x, row by row, unit-variance residuals assumed; unknowns with held[j]
+/// get zero rows. prior_information: 1/variance of what is known of each unknown beforehand, or empty. Throws
+/// Error{calculation} where the matrix is singular and no prior helps.
+std::vector<double> covariance_at(const Residuals& residuals, const std::vector<double>& x,
+                                  const std::vector<bool>& held, const std::vector<double>& prior_information = {});
+
+}  // namespace lampload

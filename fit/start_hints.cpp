@@ -1,0 +1,135 @@
+#include "fit/start_hints.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <vector>
+
+namespace lampload {
+namespace {
+
+/// Mean magnitude of the current over the half cycle, in steps of one degree.
+std::vector<double> folded_current(const Capture& capture, const Figures& figures) {
+  std::vector<double> sum(180, 0.0);
+  std::vector<double> count(180, 0.0);
+  const double frequency = *figures.mains_frequency_hz;
+  for (std::size_t k = figures.steady_first; k < std::min(figures.steady_last, capture.samples()); ++k) {
+    const double time = static_cast<double>(k - figures.steady_first) * capture.sample_interval_s;
+    const double degrees = figures.steady_phase_deg + 360.0 * frequency * time;
+    const double half = std::floor(degrees / 180.0);
+    const auto bin = std::min<std::size_t>(179, static_cast<std::size_t>(degrees - 180.0 * half));
+    const double sign = std::fmod(std::abs(half), 2.0) < 0.5 ? 1.0 : -1.0;
+    sum[bin] += sign * (capture.current_a[k] - figures.current_offset_a);
+    count[bin] += 1.0;
+  }
+  for (std::size_t bin = 0; bin < sum.size(); ++bin) {
+    if (count[bin] > 0.0) {
+      sum[bin] /= count[bin];
+    } else if (bin > 0) {
+      sum[bin] = sum[bin - 1];
+    }
+  }
+  return sum;
+}
+
+void conduction(const Capture& capture, const Figures& figures, StartHints& hints) {
+  const std::vector<double> current = folded_current(capture, figures);
+  const auto top = std::max_element(current.begin(), current.end());
+  const double limit = 0.05 * *top;
+  auto first = top;
+  while (first != current.begin() && *(first - 1) > limit) --first;
+  auto last = top;
+  while (last + 1 != current.end() && *(last + 1) > limit) ++last;
+  hints.conduction_start_deg = static_cast<double>(first - current.begin());
+  hints.conduction_stop_deg = static_cast<double>(last - current.begin() + 1);
+}
+
+void turn_on(const Capture& capture, const Figures& figures, StartHints& hints) {
+  const std::size_t begin = figures.turn_on->sample;
+  const double frequency = figures.mains_frequency_hz.value_or(50.0);
+  const auto half = static_cast<std::size_t>(0.5 / frequency / capture.sample_interval_s);
+  std::vector<double> peaks;
+  for (std::size_t k = begin; half > 0 && k + half <= capture.samples(); k += half) {
+    double peak = 0.0;
+    for (std::size_t s = k; s < k + half; ++s)
+      peak = std::max(peak, std::abs(capture.current_a[s] - figures.current_offset_a));
+    peaks.push_back(peak);
+  }
+  if (peaks.empty()) return;
+  std::size_t at = begin;
+  for (std::size_t s = begin; s < begin + half; ++s) {
+    const double now = std::abs(capture.current_a[s] - figures.current_offset_a);
+    if (now > hints.turn_on_peak_a) {
+      hints.turn_on_peak_a = now;
+      at = s;
+    }
+  }
+  hints.turn_on_voltage_v = std::abs(capture.voltage_v[at]);
+  hints.turn_on_i2t_a2s = figures.inrush ? figures.inrush->i2t_a2s : 0.0;
+  const double final = peaks.back();
+  std::size_t settled = peaks.size();
+  while (settled > 0 && std::abs(peaks[settled - 1] - final) <= 0.2 * final) --settled;
+  hints.settle_time_s = static_cast<double>(settled) * 0.5 / frequency;
+}
+
+void at_jump(const Capture& capture, const Figures& figures, StartHints& hints) {
+  const double frequency = figures.mains_frequency_hz.value_or(50.0);
+  const double fire_deg = 180.0 - figures.cut.conduction_angle_deg;
+  double peak_voltage = 0.0;
+  for (const double v : capture.voltage_v) peak_voltage = std::max(peak_voltage, std::abs(v));
+  hints.voltage_jump_v = peak_voltage * std::sin(fire_deg * std::numbers::pi / 180.0);
+  const auto millisecond = static_cast<std::size_t>(1e-3 / capture.sample_interval_s);
+  std::vector<double> peaks;
+  for (double angle = fire_deg - figures.steady_phase_deg;; angle += 180.0) {
+    if (angle < 0.0) continue;
+    const auto k =
+        figures.steady_first + static_cast<std::size_t>(angle / 360.0 / frequency / capture.sample_interval_s);
+    if (k + millisecond >= capture.samples()) break;
+    double peak = 0.0;
+    for (std::size_t s = k; s < k + millisecond; ++s) {
+      peak = std::max(peak, std::abs(capture.current_a[s] - figures.current_offset_a));
+    }
+    peaks.push_back(peak);
+  }
+  if (peaks.empty()) return;
+  std::nth_element(peaks.begin(), peaks.begin() + static_cast<std::ptrdiff_t>(peaks.size() / 2), peaks.end());
+  hints.current_at_jump_a = peaks[peaks.size() / 2];
+}
+
+}  // namespace
+
+std::size_t least_cut(std::span<const Figures> figures) {
+  const auto more_open = [](const Figures& a, const Figures& b) {
+    // A turn-on record settles last of all: a steady one of the same angle is better.
+    const double open_a = a.cut.conduction_angle_deg - (a.turn_on ? 5.0 : 0.0);
+    const double open_b = b.cut.conduction_angle_deg - (b.turn_on ? 5.0 : 0.0);
+    return open_a < open_b;
+  };
+  return static_cast<std::size_t>(std::max_element(figures.begin(), figures.end(), more_open) - figures.begin());
+}
+
+StartHints start_hints(std::span<const Capture> captures, std::span<const Figures> figures, const Nominal& nominal) {
+  StartHints hints;
+  const std::size_t open = least_cut(figures);
+  const Figures& running = figures[open];
+  hints.frequency_hz = running.mains_frequency_hz.value_or(0.0);
+  hints.voltage_rms_v = running.voltage_rms_v;
+  for (std::size_t k = running.steady_first; k < std::min(running.steady_last, captures[open].samples()); ++k) {
+    hints.voltage_peak_v = std::max(hints.voltage_peak_v, std::abs(captures[open].voltage_v[k]));
+  }
+  hints.current_rms_a = running.current_rms_a;
+  hints.current_peak_a = running.current_peak_a;
+  hints.active_power_w = running.active_power_w;
+  const double displacement = running.displacement_factor.value_or(1.0);
+  hints.reactive_power_var = running.apparent_power_va * std::sqrt(std::max(0.0, 1.0 - displacement * displacement));
+  hints.cold_resistance_ohm = nominal.cold_resistance_ohm.value_or(0.0);
+  hints.rated_power_w = nominal.rated_power_w.value_or(0.0);
+  if (running.mains_frequency_hz) conduction(captures[open], running, hints);
+  for (std::size_t c = 0; c < captures.size(); ++c) {
+    if (figures[c].turn_on) turn_on(captures[c], figures[c], hints);
+    if (figures[c].cut.edge == Edge::leading && figures[c].mains_frequency_hz) at_jump(captures[c], figures[c], hints);
+  }
+  return hints;
+}
+
+}  // namespace lampload

@@ -1,0 +1,132 @@
+#include "fit/uncertainty.h"
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+
+#include "core/error.h"
+
+namespace lampload {
+namespace {
+
+using RowMajor = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>;
+
+/// Weak knowledge that keeps an unseen parameter finite: a factor of about ten, or its typical size.
+double prior_information(const Unknown& unknown) {
+  return unknown.kind == Unknown::Kind::lamp ? 1.0 / (2.0 * 2.0) : 1e-12;
+}
+
+/// Spread of the summed scores, correlations among equal and neighbouring phases included.
+Eigen::MatrixXd score_spread(const LampResiduals& residuals, const RowMajor& jacobian, const Eigen::VectorXd& r,
+                             std::size_t lags) {
+  const Eigen::Index n = jacobian.cols();
+  const auto& origins = residuals.origins();
+  const auto& drives = residuals.drives();
+  Eigen::MatrixXd spread = Eigen::MatrixXd::Zero(n, n);
+  std::size_t row = 0;
+  for (std::size_t c = 0; c < drives.size(); ++c) {
+    const std::size_t phases = drives[c].phases;
+    RowMajor folded = RowMajor::Zero(static_cast<Eigen::Index>(phases), n);
+    for (; row < origins.size() && origins[row].capture == c; ++row) {
+      const auto at = static_cast<Eigen::Index>(row);
+      folded.row(static_cast<Eigen::Index>(drives[c].phase[origins[row].block])) += jacobian.row(at) * r[at];
+    }
+    const std::size_t reach = std::min(lags, phases / 4);
+    spread += folded.transpose() * folded;
+    for (std::size_t lag = 1; lag <= reach; ++lag) {
+      const double weight = 1.0 - static_cast<double>(lag) / static_cast<double>(reach + 1);
+      Eigen::MatrixXd shifted = Eigen::MatrixXd::Zero(n, n);
+      for (std::size_t p = 0; p < phases; ++p) {
+        shifted += folded.row(static_cast<Eigen::Index>(p)).transpose() *
+                   folded.row(static_cast<Eigen::Index>((p + lag) % phases));
+      }
+      spread += weight * (shifted + shifted.transpose());
+    }
+  }
+  // Direct observations and priors speak once each, with the uncertainty they state.
+  for (; row < static_cast<std::size_t>(jacobian.rows()); ++row) {
+    const auto at = static_cast<Eigen::Index>(row);
+    spread += jacobian.row(at).transpose() * jacobian.row(at);
+  }
+  return spread;
+}
+
+}  // namespace
+
+Correlation residual_correlation(const LampResiduals& residuals, const std::vector<double>& r) {
+  const auto& origins = residuals.origins();
+  constexpr std::size_t longest = 200;
+  std::vector<double> product(longest + 1, 0.0);
+  for (std::size_t row = 0; row < origins.size(); ++row) {
+    for (std::size_t lag = 0; lag <= longest && row + lag < origins.size(); ++lag) {
+      if (origins[row + lag].capture != origins[row].capture) break;
+      product[lag] += r[row] * r[row + lag];
+    }
+  }
+  Correlation correlation;
+  if (product[0] <= 0.0) return correlation;
+  correlation.lag_one = product[1] / product[0];
+  for (std::size_t lag = 1; lag <= longest; ++lag) {
+    const double share = product[lag] / product[0];
+    if (share < 0.1) break;
+    correlation.length += 2.0 * share;
+  }
+  return correlation;
+}
+
+Uncertainty uncertainty_at(const LampResiduals& residuals, const std::vector<double>& full,
+                           const UncertaintyOptions& options) {
+  const auto n = static_cast<Eigen::Index>(residuals.unknowns());
+  const auto m = static_cast<Eigen::Index>(residuals.count());
+  const std::vector<double> x = residuals.reduce(full);
+  RowMajor jacobian(m, n);
+  Eigen::VectorXd r(m);
+  if (!residuals.evaluate(x.data(), r.data(), jacobian.data())) {
+    throw Error(ErrorCode::calculation, "the model cannot be evaluated at the solution");
+  }
+  Uncertainty result;
+  const Correlation correlation = residual_correlation(residuals, {r.begin(), r.end()});
+  result.autocorrelation = correlation.lag_one;
+  result.correlation_length = correlation.length;
+
+  Eigen::MatrixXd information = jacobian.transpose() * jacobian;
+  for (Eigen::Index j = 0; j < n; ++j) {
+    information(j, j) += prior_information(residuals.layout()[residuals.free_unknowns()[static_cast<std::size_t>(j)]]);
+  }
+  const Eigen::VectorXd scale = information.diagonal().cwiseSqrt().cwiseInverse();
+  const Eigen::MatrixXd scaled = scale.asDiagonal() * information * scale.asDiagonal();
+  const Eigen::LDLT<Eigen::MatrixXd> solver(scaled);
+  const Eigen::MatrixXd naive = scale.asDiagonal() * solver.solve(Eigen::MatrixXd::Identity(n, n)) * scale.asDiagonal();
+
+  const auto lags = static_cast<std::size_t>(std::ceil(correlation.length));
+  Eigen::MatrixXd covariance = naive * score_spread(residuals, jacobian, r, lags) * naive;
+  // The sandwich is itself an estimate: it never claims more than white residuals would allow.
+  for (Eigen::Index j = 0; j < n; ++j) {
+    const double short_by = naive(j, j) / std::max(covariance(j, j), 1e-300);
+    if (short_by > 1.0) {
+      covariance.row(j) *= std::sqrt(short_by);
+      covariance.col(j) *= std::sqrt(short_by);
+    }
+  }
+  const auto [by_voltage, by_current] = residuals.gain_slopes(full);
+  const auto type_b = [&](const std::vector<double>& slopes, double relative) {
+    const Eigen::VectorXd shift = naive * (jacobian.transpose() * Eigen::Map<const Eigen::VectorXd>(slopes.data(), m));
+    covariance += relative * relative * shift * shift.transpose();
+  };
+  type_b(by_voltage, options.voltage_gain_uncertainty);
+  type_b(by_current, options.current_gain_uncertainty);
+
+  std::size_t lamp = 0;
+  for (const Unknown& unknown : residuals.layout()) lamp += unknown.kind == Unknown::Kind::lamp ? 1 : 0;
+  result.covariance.assign(lamp * lamp, 0.0);
+  const auto& free = residuals.free_unknowns();
+  for (std::size_t a = 0; a < free.size() && free[a] < lamp; ++a) {
+    for (std::size_t b = 0; b < free.size() && free[b] < lamp; ++b) {
+      result.covariance[free[a] * lamp + free[b]] =
+          covariance(static_cast<Eigen::Index>(a), static_cast<Eigen::Index>(b));
+    }
+  }
+  return result;
+}
+
+}  // namespace lampload
