@@ -31,15 +31,36 @@ class Block final : public ceres::CostFunction {
   const Residuals& residuals_;
 };
 
-}  // namespace
+/// The same residuals with some unknowns held at the values they have in `x`.
+class Held final : public Residuals {
+ public:
+  Held(const Residuals& all, std::vector<double> x, std::vector<std::size_t> free)
+      : all_(all), x_(std::move(x)), free_(std::move(free)) {}
+  [[nodiscard]] std::size_t unknowns() const override { return free_.size(); }
+  [[nodiscard]] std::size_t count() const override { return all_.count(); }
 
-Solution minimise(const Residuals& residuals, std::vector<double> start, const Box& box, const SolveOptions& options) {
-  Solution solution;
-  solution.x = std::move(start);
-  for (std::size_t j = 0; j < solution.x.size(); ++j) {
-    solution.x[j] = std::clamp(solution.x[j], box.lower[j], box.upper[j]);
+  bool evaluate(const double* x, double* r, double* jacobian) const override {
+    std::vector<double> full = x_;
+    for (std::size_t j = 0; j < free_.size(); ++j) full[free_[j]] = x[j];
+    if (jacobian == nullptr || free_.size() == x_.size()) return all_.evaluate(full.data(), r, jacobian);
+    std::vector<double> wide(count() * x_.size());
+    if (!all_.evaluate(full.data(), r, wide.data())) return false;
+    for (std::size_t k = 0; k < count(); ++k) {
+      for (std::size_t j = 0; j < free_.size(); ++j) jacobian[k * free_.size() + j] = wide[k * x_.size() + free_[j]];
+    }
+    return true;
   }
 
+ private:
+  const Residuals& all_;
+  std::vector<double> x_;
+  std::vector<std::size_t> free_;
+};
+
+Solution solve_once(const Residuals& residuals, std::vector<double> start, const Box& box,
+                    const SolveOptions& options) {
+  Solution solution;
+  solution.x = std::move(start);
   ceres::Problem problem;
   problem.AddParameterBlock(solution.x.data(), static_cast<int>(solution.x.size()));
   problem.AddResidualBlock(new Block(residuals), nullptr, solution.x.data());  // the problem owns the block
@@ -65,6 +86,44 @@ Solution minimise(const Residuals& residuals, std::vector<double> start, const B
   solution.usable = summary.IsSolutionUsable() && std::isfinite(summary.final_cost);
   solution.message = summary.message;
   return solution;
+}
+
+}  // namespace
+
+Solution minimise(const Residuals& residuals, std::vector<double> start, const Box& box, const SolveOptions& options) {
+  const std::size_t n = start.size();
+  for (std::size_t j = 0; j < n; ++j) start[j] = std::clamp(start[j], box.lower[j], box.upper[j]);
+  Solution best = solve_once(residuals, start, box, options);
+
+  // Where an unknown runs into its bound, the solver stops short of the optimum of the others: hold it there and go on
+  // with the rest.
+  std::vector<bool> held(n, false);
+  for (std::size_t round = 0; best.usable && round < n; ++round) {
+    std::vector<std::size_t> free;
+    bool more = false;
+    for (std::size_t j = 0; j < n; ++j) {
+      const double near = 1e-6 * (box.upper[j] - box.lower[j]);
+      const bool on_bound = best.x[j] - box.lower[j] < near || box.upper[j] - best.x[j] < near;
+      more = more || (on_bound && !held[j]);
+      held[j] = held[j] || on_bound;
+      if (!held[j]) free.push_back(j);
+    }
+    if (!more || free.empty()) break;
+    Box rest;
+    std::vector<double> x;
+    for (const std::size_t j : free) {
+      rest.lower.push_back(box.lower[j]);
+      rest.upper.push_back(box.upper[j]);
+      x.push_back(best.x[j]);
+    }
+    const Solution reduced = solve_once(Held(residuals, best.x, free), x, rest, options);
+    if (!reduced.usable || reduced.cost > best.cost) break;
+    for (std::size_t j = 0; j < free.size(); ++j) best.x[free[j]] = reduced.x[j];
+    best.cost = reduced.cost;
+    best.iterations += reduced.iterations;
+    best.message = reduced.message;
+  }
+  return best;
 }
 
 std::vector<double> covariance_at(const Residuals& residuals, const std::vector<double>& x,
