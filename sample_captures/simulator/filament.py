@@ -2,7 +2,6 @@
 
 import dataclasses
 import functools
-import math
 
 import numpy as np
 
@@ -126,4 +125,4 @@ def _balance(lamp, mean_square_v):
             low = middle
         else:
             high = middle
-    return math.fsum((low, high)) / 2
+    return 0.5 * (low + high)

@@ -19,6 +19,7 @@ class Plan:
     cycles: float = 6.0
     start_deg: float = 0.0
     before_cycles: float = 1.25
+    supply_side: bool = False  # the voltage probe sits ahead of the switch, so that it sees the mains all the time
 
     @property
     def kind(self):
@@ -56,13 +57,14 @@ def simulate(lamp, supply: Supply, plan: Plan):
     node = "line"
     circuit = [*supply.circuit(node), *plan.switch.circuit(node, "terminal", supply, turn_on),
                "Vsense terminal lamp 0", *lamp.circuit("lamp", "Vsense", state)]
-    vectors = ["v(lamp)", "i(vsense)", *lamp.saved]
+    probe = f"v({node})" if plan.supply_side else "v(lamp)"
+    vectors = [probe, "i(vsense)", *lamp.saved]
     step = 5e-6 if lamp.family in ("filament", "resistor") else 2e-6
     result = ngspice.transient(circuit, vectors, stop + 100e-6, step)
     lead = 200e-6
     grid = np.arange(round((stop - first + lead + 50e-6) / GRID_S)) * GRID_S + first - lead
     values = {name: np.interp(grid, result["time"], result[name]) for name in vectors}
-    return Waveform(grid - first, values.pop("v(lamp)"), values.pop("i(vsense)"), values,
+    return Waveform(grid - first, values.pop(probe), values.pop("i(vsense)"), values,
                     turn_on - first if edge == "turn_on" else float("nan"))
 
 

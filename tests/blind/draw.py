@@ -20,7 +20,6 @@ KINDS = ("filament", "constant_power", "chain", "halogen", "constant_current", "
 @dataclasses.dataclass(frozen=True)
 class Case:
     name: str
-    kind: str
     nominal_v: float
     nominal_hz: float
     lamp: object
@@ -37,7 +36,10 @@ def draw(seed, index):
                     rng.uniform(0, 0.01), rng.uniform(0, 0.015))
     lamp = _lamp(rng, kind, nominal_v, nominal_hz)
     plans = _plans(rng, lamp)
-    return Case(f"{index:03d}_{kind}", kind, nominal_v, nominal_hz, lamp, supply, plans, _instruments(rng, plans, lamp, supply))
+    instruments = _instruments(rng, plans, supply)
+    if lamp.family == "filament" and rng.random() < 0.2:
+        plans = {name: dataclasses.replace(plan, supply_side=True) for name, plan in plans.items()}
+    return Case(f"{index:03d}_{kind}", nominal_v, nominal_hz, lamp, supply, plans, instruments)
 
 
 def _log(rng, low, high):
@@ -85,7 +87,7 @@ def _plans(rng, lamp):
             "trailing_edge": Plan(trailing, 6, rng.uniform(0, 360))}
 
 
-def _instruments(rng, plans, lamp, supply):
+def _instruments(rng, plans, supply):
     """One instrument for all captures of a lamp; rate and offset may change from capture to capture, as they do in life."""
     base = Instrument(bits=8 if rng.random() < 0.75 else 12, voltage_bandwidth_hz=_log(rng, 300e3, 5e6),
                       clamp_bandwidth_hz=30e3 if rng.random() < 0.6 else _log(rng, 20e3, 100e3),

@@ -34,7 +34,7 @@ def generate(folder: pathlib.Path, seed, index):
             for row in zip(trace.time_s, trace.voltage_v, trace.current_a):
                 out.write("%.9g,%.7g,%.7g\n" % row)
         captures[file] = {"kind": plan.kind, "conduction_angle_deg": plan.switch.angle_deg,
-                          "holding_a": plan.switch.holding_a,
+                          "holding_a": plan.switch.holding_a, "supply_side": plan.supply_side,
                           "exact": figures(wave, plan, case.supply),
                           "in_band": figures(seen_current(wave, instrument), plan, case.supply), "voltage_step_v": trace.voltage_step_v,
                           "current_step_a": trace.current_step_a, "instrument": dataclasses.asdict(instrument)}

@@ -17,7 +17,7 @@ import time
 # Quantity: largest relative error, None where there is no goal.
 GOALS = {
     "rms voltage": 0.01, "rms current": 0.04, "power": 0.03, "peak current": 0.06, "inrush peak": 0.06,
-    "rms current, beyond clamp": None, "peak, beyond clamp": None, "inrush peak, beyond clamp": None, "cut edge": 0.0, "family": 0.0, "load law": 0.0,
+    "rms current, beyond clamp": None, "peak, beyond clamp": None, "inrush peak, beyond clamp": None, "cut edge": 0.0, "family": 0.0, "load law": 0.0, "accepted": 0.0,
     "resistance_ohm": 0.02, "cold_resistance_ohm": 0.05, "hot_resistance_ohm": 0.02, "heat_capacity_j_per_k": 0.08,
     "hot_temperature_k": 0.03, "rated_power_w": 0.03, "series_resistance_ohm": 0.05, "reservoir_capacitance_f": 0.03,
     "load_power_w": 0.03, "load_current_a": 0.03, "string_voltage_v": 0.04, "string_resistance_ohm": None,
@@ -98,6 +98,10 @@ def _compare_fit(board, truth, fit):
     if law:
         _note(board["load law"], 0.0 if law in parameters else 1.0)
     outside = [] if not law or law in parameters else [f"load law is not {law}"]
+    accepted = fit.get("accepted", True)
+    _note(board["accepted"], 0.0 if accepted else 1.0)
+    if not accepted:
+        outside.append("not accepted")
     true_values = {**truth["parameters"], **truth["derived"]}
     esr = parameters.get("reservoir_esr_ohm", {})
     if esr and not (esr.get("identified", True) and _width(esr) > 0):
