@@ -1,0 +1,69 @@
+#pragma once
+// How a text capture is laid out: separator, decimal sign, where the rows of numbers begin, what each column holds.
+
+#include <cstddef>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "core/capture/capture.h"
+#include "core/capture/quantity.h"
+
+namespace lampload {
+
+struct Dialect {
+  /// Cells that belong together although the separator stands inside them.
+  enum class Join {
+    none,
+    pairs,  ///< comma-separated numbers with a decimal comma: two cells a number
+    clock,  ///< the first cell is a clock time, its decimal fraction follows a comma
+  };
+  char separator = ',';  ///< ' ' stands for any run of blanks
+  char decimal = '.';
+  Join join = Join::none;
+};
+
+/// Cells of one row; quotes protect separators and stay on the cell.
+void split_row(std::string_view line, const Dialect& dialect, std::vector<std::string_view>& cells);
+
+struct Column {
+  std::string name;  ///< empty: the file has none
+  Unit meaning;
+  bool holds_numbers = false;
+};
+
+struct Layout {
+  Dialect dialect;
+  std::size_t first_row = 0;  ///< 1-based line where the numbers begin
+  std::vector<Column> columns;
+  bool has_header = false;                  ///< names or units were found
+  std::optional<double> sample_interval_s;  ///< from a preamble
+  double row_bytes = 0.0;                   ///< mean length of a row
+};
+
+/// head: the first lines of the file (all of a short one). Throws Error{input_refused} where no rows of numbers are
+/// found or they do not begin cleanly.
+Layout detect_layout(const std::string& file, const std::vector<std::string>& head);
+
+/// True for a line that carries nothing: blank, or a comment.
+bool is_comment(std::string_view line, const Dialect& dialect);
+
+/// The columns to read, 0-based.
+struct ChosenColumns {
+  std::optional<std::size_t> time;
+  std::optional<std::size_t> voltage;
+  std::optional<std::size_t> current;
+};
+
+enum class Channels { both, voltage_only, current_only };
+
+/// By the person's options first, then by names and units, then (no header at all) by order.
+/// Throws Error{input_refused} that lists the columns where the choice is not clear.
+ChosenColumns choose_columns(const std::string& file, const Layout& layout, const CaptureOptions& options,
+                             Channels channels);
+
+/// What an error calls a column: its name, or its 1-based number.
+std::string column_label(const Layout& layout, std::size_t column);
+
+}  // namespace lampload

@@ -1,0 +1,269 @@
+#include "core/waveform/cut.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace lampload {
+namespace {
+
+constexpr double kDeparts = 0.06;       // of the amplitude: further away, the voltage no longer follows the mains
+constexpr double kSmallestAngle = 5.0;  // [deg] of a half cycle; less cannot be told from the zero crossing
+constexpr double kCurrentZero = 0.05;   // of the current's peak
+constexpr double kSharpSpan = 1.5;      // [deg] in which an edge is over
+
+// One half cycle by mains phase, 0 to 180 degrees.
+struct HalfCycle {
+  std::vector<double> volts;
+  std::vector<double> amperes;
+  double amplitude = 0.0;
+
+  [[nodiscard]] std::size_t points() const { return volts.size(); }
+  [[nodiscard]] double degrees(double index) const { return 180.0 * index / static_cast<double>(points()); }
+  [[nodiscard]] double sine(std::size_t j) const {
+    return amplitude * std::sin(std::numbers::pi * static_cast<double>(j) / static_cast<double>(points()));
+  }
+  [[nodiscard]] double distance(std::size_t j) const { return volts[j] - sine(j); }
+  [[nodiscard]] std::size_t index(double degrees) const {
+    const double at =
+        std::clamp(degrees / 180.0 * static_cast<double>(points()), 0.0, static_cast<double>(points() - 1));
+    return static_cast<std::size_t>(std::lround(at));
+  }
+};
+
+// From folds that begin anywhere to folds that begin at the mains' rising zero crossing.
+std::vector<double> rotated(const std::vector<double>& folded, double phase_deg) {
+  const auto n = static_cast<double>(folded.size());
+  std::vector<double> aligned(folded.size());
+  for (std::size_t j = 0; j < folded.size(); ++j) {
+    double at = static_cast<double>(j) - phase_deg / 180.0 * n;
+    double sign = 1.0;
+    while (at < 0.0) {
+      at += n;
+      sign = -sign;
+    }
+    const auto left = std::min(static_cast<std::size_t>(at), folded.size() - 1);
+    const double share = at - static_cast<double>(left);
+    const double next = left + 1 < folded.size() ? folded[left + 1] : -folded[0];
+    aligned[j] = sign * (folded[left] + share * (next - folded[left]));
+  }
+  return aligned;
+}
+
+// The longest run of points on the mains sine, as indices [first, last]. Gaps of a degree or so (ringing) are bridged.
+struct Run {
+  std::size_t first = 0;
+  std::size_t last = 0;
+  bool found = false;
+};
+
+Run following_run(const HalfCycle& half) {
+  const std::size_t bridge = half.index(1.5);
+  Run best;
+  Run run;
+  std::size_t away = 0;
+  for (std::size_t j = 0; j < half.points(); ++j) {
+    const bool tells = half.sine(j) > kDeparts * half.amplitude;
+    if (!tells) continue;
+    if (std::abs(half.distance(j)) <= kDeparts * half.amplitude) {
+      if (!run.found || away > bridge) run = {j, j, true};
+      run.last = j;
+      away = 0;
+      if (!best.found || run.last - run.first > best.last - best.first) best = run;
+    } else {
+      ++away;
+    }
+  }
+  return best;
+}
+
+struct Jump {
+  double at_deg = 0.0;
+  double size = 0.0;
+};
+
+// The steepest change of `value` between two phases, over a span as wide as an edge.
+template <typename Value>
+Jump steepest(const HalfCycle& half, double from_deg, double to_deg, Value value) {
+  const std::size_t span = std::max<std::size_t>(1, half.index(kSharpSpan));
+  const std::size_t from = half.index(from_deg);
+  const std::size_t to = std::max(half.index(to_deg), from + span);
+  double top = 0.0;
+  for (std::size_t j = from; j + span <= std::min(to, half.points() - 1); ++j) {
+    top = std::max(top, std::abs(value(j + span) - value(j)));
+  }
+  // All spans that hold the whole edge are equally steep: their middle is the edge.
+  double sum = 0.0;
+  double count = 0.0;
+  for (std::size_t j = from; j + span <= std::min(to, half.points() - 1); ++j) {
+    if (std::abs(value(j + span) - value(j)) < 0.9 * top) continue;
+    sum += static_cast<double>(j) + 0.5 * static_cast<double>(span);
+    count += 1.0;
+  }
+  return {count > 0.0 ? half.degrees(sum / count) : from_deg, top};
+}
+
+// A lamp that holds its voltage after the cut leaves the sine slowly: its course, drawn back, meets the sine at the
+// cut.
+double where_held_voltage_left(const HalfCycle& half, double seen_deg) {
+  const std::size_t from = half.index(seen_deg);
+  const std::size_t to = half.index(std::min(seen_deg + 10.0, 177.0));
+  double n = 0.0;
+  double sx = 0.0;
+  double sy = 0.0;
+  double sxx = 0.0;
+  double sxy = 0.0;
+  for (std::size_t j = from; j <= to; ++j) {
+    const double x = half.degrees(static_cast<double>(j)) - seen_deg;
+    n += 1.0;
+    sx += x;
+    sy += half.volts[j];
+    sxx += x * x;
+    sxy += x * half.volts[j];
+  }
+  const double determinant = n * sxx - sx * sx;
+  if (!(determinant > 0.0)) return seen_deg;
+  const double slope = (n * sxy - sx * sy) / determinant;
+  const double level = (sy - slope * sx) / n;
+  constexpr double kFurthestBack = 30.0;
+  double nearest = seen_deg;
+  double gap = 1e300;
+  for (double back = 0.0; back <= kFurthestBack && back < seen_deg; back += 0.1) {
+    const double phase = seen_deg - back;
+    const double away = level - slope * back - half.amplitude * std::sin(phase * std::numbers::pi / 180.0);
+    if (std::abs(away) < gap) {
+      gap = std::abs(away);
+      nearest = phase;
+    }
+    if (away <= 0.0) break;
+  }
+  return nearest;
+}
+
+double current_peak(const HalfCycle& half) {
+  double peak = 0.0;
+  for (const double i : half.amperes) peak = std::max(peak, std::abs(i));
+  return peak;
+}
+
+double trailing_edge(const HalfCycle& half, double seen_deg) {
+  const double peak = current_peak(half);
+  // A current that breaks off tells it best.
+  const Jump current = steepest(half, seen_deg - 25.0, seen_deg + 1.0, [&](std::size_t j) { return half.amperes[j]; });
+  if (current.size > 0.25 * peak && std::abs(half.amperes[half.index(current.at_deg + 2.0)]) < 0.1 * peak) {
+    return current.at_deg;
+  }
+  const Jump voltage = steepest(half, seen_deg - 4.0, seen_deg + 3.0, [&](std::size_t j) { return half.distance(j); });
+  const double after = std::abs(half.distance(half.index(seen_deg + 2.0)));
+  if (voltage.size > 0.6 * after && voltage.size > 0.1 * half.amplitude) return voltage.at_deg;
+  return where_held_voltage_left(half, seen_deg);
+}
+
+Cut cut_of_voltage(const HalfCycle& half) {
+  const Run run = following_run(half);
+  if (!run.found) return {};
+  const double first = half.degrees(static_cast<double>(run.first));
+  const double last = half.degrees(static_cast<double>(run.last));
+  const double unseen = std::asin(kDeparts) * 180.0 / std::numbers::pi;  // beside the zero crossings
+  const double before = first - unseen;
+  const double behind = 180.0 - unseen - last;
+  if (std::max(before, behind) < kSmallestAngle - unseen + 1.0) return {};
+
+  if (before > kSmallestAngle - unseen) {
+    const Jump jump = steepest(half, first - 12.0, first + 1.0, [&](std::size_t j) { return half.distance(j); });
+    // A trailing-edge dimmer that closes late after the zero crossing jumps as well, a few degrees in.
+    const bool closes_late = first < 15.0 && behind > 20.0;
+    if (jump.size > 0.04 * half.amplitude && !closes_late) return {Edge::leading, 180.0 - jump.at_deg, false};
+  }
+  if (behind < kSmallestAngle - unseen) return {};
+  return {Edge::trailing, trailing_edge(half, last), false};
+}
+
+// The voltage is a whole sine; a cut shows in the current alone, and only as edges that a rectifier would not make: a
+// current that follows the voltage up to the cut or from it on, or one that begins after the crest.
+Cut cut_of_current(const HalfCycle& half) {
+  const double peak = current_peak(half);
+  if (!(peak > 0.0)) return {};
+  const auto flows = [&](std::size_t j) { return std::abs(half.amperes[j]) > kCurrentZero * peak; };
+  std::size_t first = 0;
+  while (first < half.points() && !flows(first)) ++first;
+  std::size_t last = half.points() - 1;
+  while (last > first && !flows(last)) --last;
+  const double from = half.degrees(static_cast<double>(first));
+  const double to = half.degrees(static_cast<double>(last));
+  double cs = 0.0;
+  double ss = 0.0;
+  double cc = 0.0;
+  for (std::size_t j = first; j <= last; ++j) {
+    const double s = half.sine(j) / half.amplitude;
+    cs += half.amperes[j] * s;
+    ss += s * s;
+    cc += half.amperes[j] * half.amperes[j];
+  }
+  const double conductance = ss > 0.0 ? cs / ss : 0.0;
+  const bool resistive = cc > 0.0 && (cc - conductance * cs) < 0.03 * cc;
+  const auto sharp_at = [&](double degrees) {
+    const Jump jump = steepest(half, degrees - 5.0, degrees + 4.0, [&](std::size_t j) { return half.amperes[j]; });
+    const double wanted = std::abs(conductance) * std::sin(degrees * std::numbers::pi / 180.0);
+    return jump.size > 0.5 * wanted ? std::optional(jump.at_deg) : std::nullopt;
+  };
+  constexpr double kClear = 8.0;
+  if (from > kClear && to > 165.0 && resistive) {
+    if (const auto edge = sharp_at(from)) return {Edge::leading, 180.0 - *edge, true};
+  }
+  if (to < 180.0 - kClear && from < 15.0 && resistive) {
+    if (const auto edge = sharp_at(to)) return {Edge::trailing, *edge, true};
+  }
+  if (from > 92.0 && to > from) return {Edge::leading, 180.0 - from, true};
+  return {};
+}
+
+}  // namespace
+
+CutFinding find_cut(std::span<const double> voltage_v, std::span<const double> current_a, const CycleWindow& window,
+                    std::optional<double> amplitude_hint_v) {
+  const std::size_t points = fold_points(window);
+  const std::vector<double> folded = folded_half_cycle(voltage_v, window, points);
+  CutFinding finding;
+  finding.sine = fit_mains_sine(folded, amplitude_hint_v);
+  if (!finding.sine) return finding;
+  constexpr double kTooFew = 0.08;
+  if (finding.sine->following_share < kTooFew) {
+    finding.sine.reset();
+    return finding;
+  }
+  HalfCycle half;
+  half.amplitude = finding.sine->amplitude_v;
+  half.volts = rotated(folded, finding.sine->phase_deg);
+  half.amperes = rotated(folded_half_cycle(current_a, window, points), finding.sine->phase_deg);
+  finding.cut = cut_of_voltage(half);
+  if (finding.cut.edge == Edge::none) finding.cut = cut_of_current(half);
+  return finding;
+}
+
+std::vector<std::size_t> voltage_jumps(std::span<const double> voltage_v, double interval_s) {
+  std::vector<std::size_t> jumps;
+  constexpr double kEdge = 20e-6;  // [s] an edge may take this long, and a few times longer, and still be a jump
+  const auto span = static_cast<std::size_t>(std::max(1.0, std::round(kEdge / interval_s)));
+  if (voltage_v.size() < span + 4) return jumps;
+  std::vector<double> steps(voltage_v.size() - span);
+  double top = 0.0;
+  for (std::size_t k = 0; k < steps.size(); ++k) {
+    steps[k] = std::abs(voltage_v[k + span] - voltage_v[k]);
+    top = std::max(top, std::abs(voltage_v[k]));
+  }
+  std::vector<double> sorted = steps;
+  const auto usual = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2);
+  std::nth_element(sorted.begin(), usual, sorted.end());
+  // Faster than the steepest part of a 65 Hz sine, and out of the noise.
+  const double slope = 2.0 * std::numbers::pi * 65.0 * interval_s * static_cast<double>(span) * top;
+  const double threshold = std::max({0.04 * top, 2.0 * slope, 6.0 * *usual});
+  for (std::size_t k = 0; k < steps.size(); ++k) {
+    if (steps[k] <= threshold) continue;
+    while (k + 1 < steps.size() && steps[k + 1] > threshold) ++k;
+    jumps.push_back(k + 1);
+  }
+  return jumps;
+}
+
+}  // namespace lampload

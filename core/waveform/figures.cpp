@@ -1,0 +1,215 @@
+#include "core/waveform/figures.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <span>
+#include <vector>
+
+#include "core/error.h"
+#include "core/waveform/cut.h"
+#include "core/waveform/cycles.h"
+#include "core/waveform/harmonics.h"
+#include "core/waveform/power.h"
+#include "core/waveform/quality.h"
+#include "core/waveform/turn_on.h"
+
+namespace lampload {
+namespace {
+
+constexpr std::size_t kFewestSamples = 16;
+
+[[noreturn]] void refuse(const Capture& capture, std::string message, std::string remedy) {
+  throw Error(ErrorCode::input_refused, std::move(message), Place{.file = capture.file}, std::move(remedy));
+}
+
+double wrapped(double degrees) {
+  const double rest = std::fmod(degrees, 360.0);
+  return rest < 0.0 ? rest + 360.0 : rest;
+}
+
+double mean_of(std::span<const double> x) {
+  double sum = 0.0;
+  for (const double value : x) sum += value;
+  return sum / static_cast<double>(x.size());
+}
+
+// DC, steady or switched, never crosses zero to speak of; mains spends as long below as above.
+bool is_direct(std::span<const double> v) {
+  const auto [low, high] = std::minmax_element(v.begin(), v.end());
+  return std::min(std::abs(*low), std::abs(*high)) < 0.1 * std::max(std::abs(*low), std::abs(*high)) ||
+         *low * *high > 0.0;
+}
+
+// Sets everything that is a figure of power.
+void take(const PowerTerms& terms, Figures& figures) {
+  figures.voltage_rms_v = terms.voltage_rms_v;
+  figures.current_rms_a = terms.current_rms_a;
+  figures.current_peak_a = terms.current_peak_a;
+  figures.active_power_w = terms.active_power_w;
+  figures.apparent_power_va = terms.apparent_power_va;
+  figures.power_factor = terms.power_factor;
+  figures.displacement_factor = terms.displacement_factor;
+  figures.current_crest_factor = terms.current_crest_factor;
+  figures.current_thd_percent = terms.current_thd_percent;
+}
+
+// The last cycles whose current no longer changes; all of them where nothing was turned on.
+CycleWindow settled(const Capture& capture, const Figures& figures, double cycle_samples) {
+  const std::size_t live = figures.turn_on ? figures.turn_on->sample : 0;
+  CycleWindow window = whole_cycles(live, capture.samples() - live, cycle_samples);
+  if (!figures.turn_on || window.cycles < 2) return window;
+  window.first = capture.samples() - std::min(capture.samples(), static_cast<std::size_t>(std::ceil(window.samples())));
+  std::vector<double> rms;
+  for (std::size_t cycle = 0; cycle < window.cycles; ++cycle) {
+    const auto start = window.first + static_cast<std::size_t>(static_cast<double>(cycle) * cycle_samples);
+    const CycleWindow one{start, cycle_samples, 1};
+    const auto at = [&](std::size_t k) { return capture.current_a[k]; };
+    const double mean = mean_over(one, capture.samples(), at);
+    rms.push_back(
+        std::sqrt(mean_over(one, capture.samples(), [&](std::size_t k) { return (at(k) - mean) * (at(k) - mean); })));
+  }
+  const std::size_t last = std::min<std::size_t>(3, rms.size());
+  const double final_level = mean_of(std::span(rms).last(last));
+  std::size_t keep = 1;
+  while (keep < rms.size() && std::abs(rms[rms.size() - 1 - keep] - final_level) <= 0.03 * final_level) ++keep;
+  const std::size_t dropped = rms.size() - keep;
+  window.first += static_cast<std::size_t>(std::floor(static_cast<double>(dropped) * cycle_samples));
+  window.cycles = keep;
+  return window;
+}
+
+std::size_t window_end(const CycleWindow& window, std::size_t total) {
+  return std::min(total, window.first + static_cast<std::size_t>(std::lround(window.samples())));
+}
+
+// Before the lamp was connected the current channel shows its offset alone; else the mean over whole cycles is taken.
+double current_offset(const Capture& capture, const Figures& figures, const CycleWindow& window) {
+  if (figures.turn_on && static_cast<double>(figures.turn_on->sample) > 0.25 * window.cycle_samples) {
+    const std::size_t margin = 1 + figures.turn_on->sample / 20;
+    return mean_of(std::span(capture.current_a).first(figures.turn_on->sample - margin));
+  }
+  return mean_over(window, capture.samples(), [&](std::size_t k) { return capture.current_a[k]; });
+}
+
+Figures measure_alternating(const Capture& capture, const Nominal& nominal, Figures figures) {
+  const std::span<const double> voltage(capture.voltage_v);
+  const bool late_voltage = figures.turn_on && !figures.turn_on->supply_side_voltage;
+  const auto heard = late_voltage ? voltage.subspan(figures.turn_on->sample) : voltage;
+  std::optional<double> expected;
+  if (nominal.frequency_hz && *nominal.frequency_hz > 0.0) expected = nominal.frequency_hz;
+  const auto frequency = mains_frequency(heard, capture.sample_interval_s, expected);
+  if (!frequency) {
+    refuse(capture,
+           fmt::format("no whole mains cycle was found in the voltage (looked for {}, {:.3g} s of samples{})",
+                       expected ? fmt::format("{:g} Hz", *expected) : std::string("45 to 65 Hz"),
+                       static_cast<double>(heard.size()) * capture.sample_interval_s,
+                       late_voltage ? " after the turn-on" : ""),
+           "Capture two whole cycles or more, and check the voltage and time columns.");
+  }
+  figures.mains_frequency_hz = frequency;
+  const double cycle_samples = capture.sample_rate_hz() / *frequency;
+  const CycleWindow window = settled(capture, figures, cycle_samples);
+  if (window.cycles == 0)
+    refuse(capture, "less than one whole mains cycle remains after the turn-on", "Capture a longer record.");
+
+  figures.current_offset_a = current_offset(capture, figures, window);
+  const PowerTerms terms = power_terms(capture.voltage_v, capture.current_a, figures.current_offset_a, window, true);
+  take(terms, figures);
+  figures.steady_first = window.first;
+  figures.steady_last = window_end(window, capture.samples());
+
+  std::optional<double> peak_hint;
+  if (nominal.voltage_v) peak_hint = *nominal.voltage_v * std::numbers::sqrt2;
+  CutFinding finding = find_cut(capture.voltage_v, capture.current_a, window, peak_hint);
+  // A nominal voltage that does not belong to this capture must not hide its sine.
+  if (peak_hint && (!finding.sine || finding.sine->following_share < 0.3)) {
+    finding = find_cut(capture.voltage_v, capture.current_a, window, std::nullopt);
+  }
+  figures.cut = finding.cut;
+  if (finding.sine) {
+    figures.steady_phase_deg = finding.sine->phase_deg;
+  } else {
+    const auto fundamental = harmonic_amplitudes(capture.voltage_v, window, 1)[1];
+    figures.steady_phase_deg = wrapped(std::arg(fundamental) * 180.0 / std::numbers::pi + 90.0);
+  }
+  if (figures.turn_on) {
+    const double samples_before = static_cast<double>(window.first) - static_cast<double>(figures.turn_on->sample);
+    figures.turn_on->phase_deg = wrapped(figures.steady_phase_deg - 360.0 * samples_before / cycle_samples);
+    figures.inrush = measure_inrush(capture.current_a, figures.current_offset_a, capture.sample_interval_s,
+                                    *figures.turn_on, 0.5 / *frequency);
+  }
+  const auto notes = quality_notes({capture, nominal, figures, terms, window, true, finding.sine});
+  figures.quality.insert(figures.quality.end(), notes.begin(), notes.end());
+  return figures;
+}
+
+// Whole periods of a switched (pulse-width) voltage; everything where it does not switch.
+CycleWindow switching_periods(std::span<const double> v, std::size_t live) {
+  double top = 0.0;
+  for (std::size_t k = live; k < v.size(); ++k) top = std::max(top, std::abs(v[k]));
+  std::vector<std::size_t> rises;
+  for (std::size_t k = live + 1; k < v.size(); ++k) {
+    if (std::abs(v[k - 1]) < 0.5 * top && std::abs(v[k]) >= 0.5 * top) rises.push_back(k);
+  }
+  if (rises.size() >= 2) {
+    const auto periods = rises.size() - 1;
+    return {rises.front(), static_cast<double>(rises.back() - rises.front()) / static_cast<double>(periods), periods};
+  }
+  return {live, static_cast<double>(v.size() - live - 1), 1};
+}
+
+Figures measure_direct(const Capture& capture, const Nominal& nominal, Figures figures) {
+  const std::span<const double> voltage(capture.voltage_v);
+  const std::size_t live = figures.turn_on ? figures.turn_on->sample : 0;
+  if (capture.samples() - live < kFewestSamples)
+    refuse(capture, "too little remains after the turn-on", "Capture a longer record.");
+  double top = 0.0;
+  for (const double v : voltage) top = std::max(top, std::abs(v));
+  if (!(top > 0.0)) refuse(capture, "the voltage is zero throughout", "Check the voltage column and the probe.");
+  const auto between = std::count_if(voltage.begin() + static_cast<std::ptrdiff_t>(live), voltage.end(),
+                                     [&](double v) { return std::abs(v) > 0.15 * top && std::abs(v) < 0.7 * top; });
+  if (static_cast<double>(between) > 0.2 * static_cast<double>(capture.samples() - live)) {
+    refuse(capture, "the voltage is neither mains of 45 to 65 Hz over a whole cycle nor steady or switched DC",
+           "Capture two whole mains cycles or more, and check the voltage and time columns.");
+  }
+  const CycleWindow window = switching_periods(voltage, live);
+  const PowerTerms terms = power_terms(capture.voltage_v, capture.current_a, 0.0, window, false);
+  take(terms, figures);
+  figures.steady_first = window.first;
+  figures.steady_last = window_end(window, capture.samples());
+  if (figures.turn_on) {
+    constexpr double kFirstSurge = 10e-3;  // [s], the half cycle of 50 Hz mains, for want of a mains cycle
+    figures.inrush = measure_inrush(capture.current_a, 0.0, capture.sample_interval_s, *figures.turn_on, kFirstSurge);
+  }
+  const auto notes = quality_notes({capture, nominal, figures, terms, window, false, std::nullopt});
+  figures.quality.insert(figures.quality.end(), notes.begin(), notes.end());
+  return figures;
+}
+
+}  // namespace
+
+Figures measure(const Capture& capture, const Nominal& nominal) {
+  if (capture.voltage_v.size() != capture.current_a.size() || capture.samples() < kFewestSamples ||
+      !(capture.sample_interval_s > 0.0)) {
+    refuse(
+        capture,
+        fmt::format("a capture needs {} samples or more of voltage and current, and a sample interval", kFewestSamples),
+        "Read it with read_capture().");
+  }
+  Figures figures;
+  figures.samples = capture.samples();
+  figures.sample_rate_hz = capture.sample_rate_hz();
+  figures.duration_s = capture.duration_s();
+  figures.quality = capture.notes;
+  figures.turn_on = find_turn_on(capture.voltage_v, capture.current_a, capture.sample_interval_s);
+  const bool said_direct = nominal.frequency_hz && *nominal.frequency_hz == 0.0;
+  const bool said_alternating = nominal.frequency_hz && *nominal.frequency_hz > 0.0;
+  const bool direct = said_direct || (!said_alternating && is_direct(capture.voltage_v));
+  return direct ? measure_direct(capture, nominal, std::move(figures))
+                : measure_alternating(capture, nominal, std::move(figures));
+}
+
+}  // namespace lampload

@@ -1,0 +1,148 @@
+#include "core/waveform/mains_sine.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace lampload {
+namespace {
+
+constexpr double kPi = std::numbers::pi;
+constexpr double kFollows = 0.03;  // of the amplitude: mains is flattened at its crest by that much
+
+struct Point {
+  double sine;
+  double cosine;
+  double volts;
+};
+
+// v = a * sin + b * cos
+struct Phasor {
+  double a;
+  double b;
+};
+
+double share_on(const std::vector<Point>& points, Phasor p, double tolerance) {
+  double on = 0.0;
+  double all = 0.0;
+  for (const Point& point : points) {
+    const double weight = std::abs(point.volts);
+    all += weight;
+    if (std::abs(p.a * point.sine + p.b * point.cosine - point.volts) < tolerance) on += weight;
+  }
+  return on / all;
+}
+
+// Least squares over the points within the tolerance.
+Phasor refined(const std::vector<Point>& points, Phasor p, double tolerance) {
+  double ss = 0.0;
+  double sc = 0.0;
+  double cc = 0.0;
+  double sv = 0.0;
+  double cv = 0.0;
+  for (const Point& point : points) {
+    if (std::abs(p.a * point.sine + p.b * point.cosine - point.volts) >= tolerance) continue;
+    ss += point.sine * point.sine;
+    sc += point.sine * point.cosine;
+    cc += point.cosine * point.cosine;
+    sv += point.sine * point.volts;
+    cv += point.cosine * point.volts;
+  }
+  const double determinant = ss * cc - sc * sc;
+  if (!(determinant > 1e-9 * ss * cc)) return p;
+  return {(sv * cc - cv * sc) / determinant, (cv * ss - sv * sc) / determinant};
+}
+
+}  // namespace
+
+std::size_t fold_points(const CycleWindow& window) {
+  return static_cast<std::size_t>(std::clamp(std::round(0.5 * window.cycle_samples), 60.0, 720.0));
+}
+
+std::vector<double> folded_half_cycle(std::span<const double> values, const CycleWindow& window, std::size_t points) {
+  const double half = 0.5 * window.cycle_samples;
+  const double spacing = half / static_cast<double>(points);
+  std::vector<double> folded(points, 0.0);
+  const std::size_t halves = 2 * window.cycles;
+  const auto last = static_cast<double>(values.size() - 1);
+  for (std::size_t h = 0; h < halves; ++h) {
+    const double sign = h % 2 == 0 ? 1.0 : -1.0;
+    for (std::size_t j = 0; j < points; ++j) {
+      const double at =
+          static_cast<double>(window.first) + static_cast<double>(h) * half + static_cast<double>(j) * spacing;
+      double value = 0.0;
+      if (spacing > 2.0) {
+        const auto from = static_cast<std::size_t>(std::max(0.0, std::ceil(at - 0.5 * spacing)));
+        const auto to = static_cast<std::size_t>(std::min(last, std::floor(at + 0.5 * spacing)));
+        for (std::size_t k = from; k <= to; ++k) value += values[k];
+        value /= static_cast<double>(to - from + 1);
+      } else {
+        const double place = std::min(at, last);
+        const auto left = std::min(static_cast<std::size_t>(place), values.size() - 2);
+        value = values[left] + (place - static_cast<double>(left)) * (values[left + 1] - values[left]);
+      }
+      folded[j] += sign * value;
+    }
+  }
+  for (double& value : folded) value /= static_cast<double>(halves);
+  return folded;
+}
+
+std::optional<MainsSine> fit_mains_sine(std::span<const double> half_cycle, std::optional<double> amplitude_hint_v) {
+  std::vector<double> magnitudes;
+  for (const double v : half_cycle) magnitudes.push_back(std::abs(v));
+  std::sort(magnitudes.begin(), magnitudes.end());
+  // The very top may be ringing.
+  const double top = magnitudes[magnitudes.size() - 1 - magnitudes.size() / 60];
+  if (!(top > 0.0)) return std::nullopt;
+  const double lowest = amplitude_hint_v ? 0.75 * *amplitude_hint_v : 0.95 * top;
+  const double highest = amplitude_hint_v ? std::max(1.25 * *amplitude_hint_v, lowest) : 4.0 * top;
+
+  std::vector<Point> points;
+  const std::size_t stride = std::max<std::size_t>(1, half_cycle.size() / 180);
+  for (std::size_t j = 0; j < half_cycle.size(); j += stride) {
+    const double angle = kPi * static_cast<double>(j) / static_cast<double>(half_cycle.size());
+    points.push_back({std::sin(angle), std::cos(angle), half_cycle[j]});
+  }
+  // Every pair of points defines a sine; the one that most others lie on is the mains.
+  Phasor best{0.0, 0.0};
+  double best_share = -1.0;
+  const std::size_t pick = std::max<std::size_t>(1, points.size() / 60);
+  for (std::size_t j = 0; j < points.size(); j += pick) {
+    if (std::abs(points[j].volts) < 0.1 * top) continue;
+    for (std::size_t k = j + pick; k < points.size(); k += pick) {
+      if (std::abs(points[k].volts) < 0.1 * top) continue;
+      const double determinant = points[j].sine * points[k].cosine - points[k].sine * points[j].cosine;
+      if (std::abs(determinant) < 0.08) continue;
+      const Phasor p{(points[j].volts * points[k].cosine - points[k].volts * points[j].cosine) / determinant,
+                     (points[j].sine * points[k].volts - points[k].sine * points[j].volts) / determinant};
+      const double amplitude = std::hypot(p.a, p.b);
+      if (amplitude < lowest || amplitude > highest) continue;
+      const double share = share_on(points, p, kFollows * top);
+      if (share > best_share) {
+        best_share = share;
+        best = p;
+      }
+    }
+  }
+  if (best_share < 0.0) return std::nullopt;
+  for (int round = 0; round < 6; ++round) best = refined(points, best, 1.5 * kFollows * top);
+
+  MainsSine sine;
+  sine.amplitude_v = std::hypot(best.a, best.b);
+  sine.phase_deg = std::fmod(std::atan2(best.b, best.a) * 180.0 / kPi + 360.0, 360.0);
+  const double tolerance = 2.0 * kFollows * top;
+  sine.following_share = share_on(points, best, tolerance);
+  double squares = 0.0;
+  std::size_t count = 0;
+  for (const Point& point : points) {
+    const double distance = best.a * point.sine + best.b * point.cosine - point.volts;
+    if (std::abs(distance) >= tolerance) continue;
+    squares += distance * distance;
+    ++count;
+  }
+  if (count > 0) sine.spread_v = std::sqrt(squares / static_cast<double>(count));
+  return sine;
+}
+
+}  // namespace lampload

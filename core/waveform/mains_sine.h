@@ -1,0 +1,32 @@
+#pragma once
+// One half cycle that stands for all of them, and the mains sine behind a voltage that may be cut.
+
+#include <cstddef>
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "core/waveform/cycles.h"
+
+namespace lampload {
+
+/// All half cycles of the window laid over each other, every second one inverted (so offsets vanish): `points` values
+/// over 180 degrees, beginning at the window's first sample.
+std::vector<double> folded_half_cycle(std::span<const double> values, const CycleWindow& window, std::size_t points);
+
+/// A number of points that keeps the record's resolution, 60 to 720.
+std::size_t fold_points(const CycleWindow& window);
+
+/// The supply's sine: v = amplitude * sin(phase), with the phase at the window's first sample.
+struct MainsSine {
+  double amplitude_v = 0.0;
+  double phase_deg = 0.0;        ///< 0 to 360
+  double following_share = 0.0;  ///< of the voltage (weighted by magnitude) that lies on it
+  double spread_v = 0.0;         ///< rms distance of the points that follow
+};
+
+/// Found from the points that do follow a sine, whatever the others do. amplitude_hint_v narrows the search to 25 %.
+/// Empty: the voltage is zero.
+std::optional<MainsSine> fit_mains_sine(std::span<const double> half_cycle, std::optional<double> amplitude_hint_v);
+
+}  // namespace lampload

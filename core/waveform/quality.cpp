@@ -1,0 +1,211 @@
+#include "core/waveform/quality.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numbers>
+#include <string>
+#include <utility>
+
+namespace lampload {
+namespace {
+
+using Notes = std::vector<QualityNote>;
+
+void add(Notes& notes, const char* code, Severity severity, std::string message) {
+  notes.push_back({code, severity, std::move(message)});
+}
+
+void clipping(const QualityInput& in, Notes& notes) {
+  std::size_t voltage = 0;
+  std::size_t current = 0;
+  for (const std::uint8_t mark : in.capture.clipped) {
+    voltage += mark & 1U;
+    current += (mark >> 1U) & 1U;
+  }
+  if (voltage > 0) {
+    add(notes, "clipping_voltage", Severity::warning,
+        fmt::format("{} voltage samples sit at the end of the range. Choose a larger voltage range and capture again.",
+                    voltage));
+  }
+  if (current > 0) {
+    add(notes, "clipping_current", Severity::warning,
+        fmt::format("{} current samples sit at the end of the range: peak, rms and power read too low. Choose a larger "
+                    "current range and capture again.",
+                    current));
+  }
+}
+
+double bare_amplitude(const QualityInput& in) {
+  return in.sine ? in.sine->amplitude_v / std::numbers::sqrt2 : in.figures.voltage_rms_v;
+}
+
+void voltage_level(const QualityInput& in, Notes& notes) {
+  const double volts = bare_amplitude(in);
+  const auto plausible = [&](double rms) {
+    if (in.nominal.voltage_v) return std::abs(rms / *in.nominal.voltage_v - 1.0) <= 0.2;
+    return rms >= 85.0 && rms <= 290.0;
+  };
+  if ((!in.alternating && !in.nominal.voltage_v) || plausible(volts)) return;
+  const std::string expected = in.nominal.voltage_v ? fmt::format("the nominal {:.4g} V", *in.nominal.voltage_v)
+                                                    : std::string("any mains (100 to 240 V)");
+  std::string advice = "Check the probe factor and the column, or give --nominal-voltage.";
+  for (const double factor : {10.0, 100.0, 1000.0, 0.1, 0.01, 0.001}) {
+    if (!plausible(volts * factor)) continue;
+    advice = fmt::format(
+        "It looks as if a factor of {:g} were missing: check the probe factor, or give --voltage-scale {:g}.", factor,
+        factor);
+    break;
+  }
+  add(notes, "voltage_implausible", Severity::warning,
+      fmt::format("The supply seems to be {:.4g} V rms, far from {}. {}", volts, expected, advice));
+}
+
+void frequency(const QualityInput& in, Notes& notes) {
+  if (!in.figures.mains_frequency_hz) return;
+  const double found = *in.figures.mains_frequency_hz;
+  const double expected = in.nominal.frequency_hz && *in.nominal.frequency_hz > 0.0 ? *in.nominal.frequency_hz
+                          : found < 55.0                                            ? 50.0
+                                                                                    : 60.0;
+  if (std::abs(found / expected - 1.0) <= 0.01) return;
+  add(notes, "mains_frequency", Severity::warning,
+      fmt::format(
+          "The mains frequency reads {:.2f} Hz instead of {:g} Hz. Check the time column, its unit and the sample "
+          "interval.",
+          found, expected));
+}
+
+void cycles(const QualityInput& in, Notes& notes) {
+  if (in.alternating && in.window.cycles < 3) {
+    add(notes, "too_few_cycles", Severity::warning,
+        fmt::format("Only {} whole steady {}: nothing shows how steady the lamp is. Capture ten cycles or more.",
+                    in.window.cycles, in.window.cycles == 1 ? "cycle was found" : "cycles were found"));
+  }
+}
+
+// The part of the current that keeps half-wave symmetry is a lamp's; what does not is noise or another's.
+bool holds_no_lamp_current(const QualityInput& in) {
+  const double step = in.capture.current_step_a;
+  if (in.power.current_rms_a < 2.5 * step || in.power.current_rms_a == 0.0) return true;
+  if (!in.alternating || in.figures.turn_on) return false;
+  const auto& amperes = in.capture.current_a;
+  const auto folded = folded_half_cycle(amperes, in.window, fold_points(in.window));
+  double symmetric = 0.0;
+  for (const double i : folded) symmetric += i * i;
+  symmetric /= static_cast<double>(folded.size());
+  const double all = in.power.current_rms_a * in.power.current_rms_a;
+  return symmetric < 0.5 * all;
+}
+
+void current_channel(const QualityInput& in, bool no_lamp, Notes& notes) {
+  const double step = in.capture.current_step_a;
+  if (no_lamp) {
+    add(notes, "no_lamp_current", Severity::error,
+        fmt::format(
+            "The current shows no lamp: {:.3g} A rms, of the size of its own noise. Check that the lamp was on and "
+            "the current probe on its conductor.",
+            in.power.current_rms_a));
+    return;
+  }
+  constexpr double kFewSteps = 25.0;
+  if (step > 0.0 && (in.power.current_peak_a < kFewSteps * step || in.power.current_rms_a < 0.3 * kFewSteps * step)) {
+    add(notes, "current_resolution", Severity::warning,
+        fmt::format("The current peak spans only {:.0f} steps of the digitiser ({:.3g} A each). Choose a smaller "
+                    "range, or wind "
+                    "the conductor through the clamp several times.",
+                    in.power.current_peak_a / step, step));
+  }
+  const double offset = std::abs(in.figures.current_offset_a);
+  if (in.alternating && (offset > 0.05 * in.power.current_rms_a) && offset > 2.0 * step) {
+    add(notes, "current_offset", Severity::note,
+        fmt::format(
+            "The current channel is off by {:.3g} A; that was taken out of the figures. Zero the clamp before the next "
+            "capture.",
+            in.figures.current_offset_a));
+  }
+}
+
+void load_kind(const QualityInput& in, Notes& notes) {
+  if (!in.alternating || !in.power.power_factor) return;
+  constexpr double kReactive = 0.2;
+  if (std::abs(*in.power.power_factor) > kReactive || std::abs(in.power.displacement_deg) < 70.0) return;
+  const bool leads = in.power.displacement_deg > 0.0;
+  add(notes, "not_a_lamp", Severity::warning,
+      fmt::format(
+          "This is hardly a lamp: the current {} the voltage by {:.0f} degrees and the power factor is {:.2f}, as of a "
+          "plain {}. Check what the current probe was on.",
+          leads ? "leads" : "lags", std::abs(in.power.displacement_deg), *in.power.power_factor,
+          leads ? "capacitor" : "inductor"));
+}
+
+void sampling(const QualityInput& in, Notes& notes) {
+  const double interval = in.capture.sample_interval_s;
+  if (in.figures.inrush && in.figures.inrush->width_s < 5.0 * interval) {
+    add(notes, "slow_sampling", Severity::warning,
+        fmt::format("The inrush peak is only {:.1f} samples wide; its true height may be larger. Sample at {:.2g} Hz "
+                    "or faster.",
+                    in.figures.inrush->width_s / interval, 20.0 / std::max(in.figures.inrush->width_s, interval)));
+  } else if (in.alternating && in.window.cycle_samples < 200.0) {
+    add(notes, "slow_sampling", Severity::warning,
+        fmt::format("Only {:.0f} samples a mains cycle: narrow current pulses and cut edges are blurred. Sample at 20 "
+                    "kHz or faster.",
+                    in.window.cycle_samples));
+  }
+}
+
+void steadiness(const QualityInput& in, Notes& notes) {
+  if (!in.alternating || in.window.cycles < 3 || in.figures.turn_on) return;
+  double low = 1e300;
+  double high = 0.0;
+  for (std::size_t cycle = 0; cycle < in.window.cycles; ++cycle) {
+    const auto start = in.window.first + static_cast<std::size_t>(static_cast<double>(cycle) * in.window.cycle_samples);
+    const CycleWindow one{start, in.window.cycle_samples, 1};
+    const double square = mean_over(one, in.capture.samples(), [&](std::size_t k) {
+      const double i = in.capture.current_a[k] - in.figures.current_offset_a;
+      return i * i;
+    });
+    low = std::min(low, std::sqrt(square));
+    high = std::max(high, std::sqrt(square));
+  }
+  if (high <= 1.1 * low) return;
+  add(notes, "load_changes", Severity::warning,
+      fmt::format("The current changes from cycle to cycle, between {:.3g} and {:.3g} A rms. Export only the part with "
+                  "the lamp in "
+                  "its steady state.",
+                  low, high));
+}
+
+}  // namespace
+
+std::vector<QualityNote> quality_notes(const QualityInput& input) {
+  Notes notes;
+  clipping(input, notes);
+  cycles(input, notes);
+  const bool no_lamp = holds_no_lamp_current(input);
+  current_channel(input, no_lamp, notes);
+  if (!no_lamp) {
+    load_kind(input, notes);
+    steadiness(input, notes);
+  }
+  voltage_level(input, notes);
+  frequency(input, notes);
+  sampling(input, notes);
+  if (input.alternating && (!input.sine || input.sine->following_share < 0.3)) {
+    add(notes, "voltage_not_sine", Severity::warning,
+        "Hardly any of the voltage lies on a mains sine, so the cut could not be judged. Give --nominal-voltage, or "
+        "check the "
+        "supply and the voltage probe.");
+  }
+  if (input.figures.cut.supply_side_voltage) {
+    add(notes, "supply_side_voltage", Severity::note,
+        fmt::format(
+            "The current is cut to {:.0f} degrees of each half cycle while the voltage stays a sine: the voltage was "
+            "measured on the supply side of the dimmer, not on the lamp.",
+            input.figures.cut.conduction_angle_deg));
+  }
+  return notes;
+}
+
+}  // namespace lampload
