@@ -1,0 +1,42 @@
+#pragma once
+// How many lamps a constraint allows.
+
+#include <map>
+#include <string>
+#include <vector>
+
+#include "core/advice/load.h"
+
+namespace lampload {
+
+/// Counts are searched from 0 to this.
+inline constexpr int most_lamps = 1000;
+
+/// A constraint's value at its worst operating point.
+struct Worst {
+  double value = 0.0;
+  Situation at;
+};
+
+class CountSearch {
+ public:
+  explicit CountSearch(Load& load) : load_(load) {}
+
+  /// Over the operating points that are worst for one lamp, and those that verify() found.
+  Worst worst(const Constraint& constraint, int count);
+  /// Largest count, 0 to most_lamps, up to which the constraint holds. For a minimum: the smallest count at which it
+  /// holds, most_lamps + 1 where it never does.
+  int count(const Constraint& constraint);
+  /// Looks at every operating point with `count` lamps (and one more), and returns count() again with what that found.
+  int verify(const Constraint& constraint, int count);
+
+ private:
+  [[nodiscard]] bool worse(const Constraint& constraint, double a, double b) const;
+  [[nodiscard]] const std::vector<double>& settings(const Constraint& constraint) const;
+  const std::vector<Situation>& situations(const Constraint& constraint);
+
+  Load& load_;
+  std::map<std::string, std::vector<Situation>> situations_;  ///< by name and quantity
+};
+
+}  // namespace lampload

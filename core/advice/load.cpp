@@ -1,0 +1,100 @@
+#include "core/advice/load.h"
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+namespace lampload {
+namespace {
+
+constexpr double angle_step_deg = 10.0;
+constexpr double phase_step_deg = 15.0;
+constexpr double least_conduction_deg = 10.0;
+
+std::vector<double> grid(double first, double last, double step) {
+  const int parts = std::max(1, static_cast<int>(std::ceil((last - first) / step - 1e-9)));
+  std::vector<double> all;
+  for (int i = 0; i <= parts; ++i) all.push_back(first + (last - first) * i / parts);
+  return all;
+}
+
+Drive drive_of(Mode mode) {
+  if (mode == Mode::leading_edge) return Drive::leading_edge;
+  if (mode == Mode::trailing_edge) return Drive::trailing_edge;
+  return Drive::always_on;
+}
+
+}  // namespace
+
+Load::Load(const Channel& channel, Mode mode, Margins margins) : mode_(mode), margins_(std::move(margins)) {
+  for (const double supply_v : margins_.supplies_v) paths_.push_back(path_of(channel, supply_v));
+  const Output& output = channel.output;
+  const double low = std::max(output.min_conduction_deg.value_or(least_conduction_deg), 1.0);
+  const double high = std::max(std::min(output.max_conduction_deg.value_or(180.0), 180.0), low);
+  angles_ = mode == Mode::on_off ? std::vector<double>{180.0} : grid(low, high, angle_step_deg);
+  // A trailing edge closes at the zero crossing by its nature, unless the description says that it does not.
+  if (output.zero_cross_turn_on.value_or(mode == Mode::trailing_edge)) {
+    phases_ = {0.0};
+  } else if (mode == Mode::leading_edge) {
+    phases_ = grid(180.0 - high, 180.0 - low, phase_step_deg);
+  } else {
+    phases_ = grid(0.0, 180.0 - phase_step_deg, phase_step_deg);
+  }
+}
+
+double Load::value(const Constraint& constraint, int count, const Situation& at) {
+  const double factor = constraint.minimum ? 1.0 - margins_.spread : 1.0 + margins_.spread;
+  if (constraint.of_turn_on) {
+    TurnOnFigures figures = turn_on(count, at);
+    figures.peak_a *= factor;
+    figures.rise_a_per_s *= factor;
+    figures.charge_c *= factor;
+    figures.i2t_a2s *= factor * factor;
+    return constraint.of_turn_on(figures);
+  }
+  SteadyFigures figures = steady(count, at);
+  for (double* current : {&figures.rms_a, &figures.mean_abs_a, &figures.peak_a, &figures.rise_a_per_s, &figures.cut_a,
+                          &figures.midway_a, &figures.latch_a, &figures.lamp_power_w}) {
+    *current *= factor;
+  }
+  figures.conduction_w *= factor * factor;
+  figures.cut_energy_j *= factor * factor;
+  return constraint.of_steady(figures);
+}
+
+const SteadyFigures& Load::steady(int count, const Situation& at) {
+  const Key key{count, at};
+  if (const auto found = steady_.find(key); found != steady_.end()) return found->second;
+  const LampGroup group{margins_.lamps[at.lamp], count};
+  auto channel = std::make_unique<DrivenChannel>(paths_[at.supply], std::span(&group, 1));
+  if (const DrivenChannel* start = nearest(at)) channel->adopt(*start);
+  const SteadyFigures figures = channel->steady({drive_of(mode_), at.setting_deg});
+  if (count == 1) settled_[at] = std::move(channel);
+  return steady_.emplace(key, figures).first->second;
+}
+
+// Only states of a single lamp are started from, so that a result does not depend on which counts were tried before.
+const DrivenChannel* Load::nearest(const Situation& at) const {
+  const DrivenChannel* best = nullptr;
+  double best_distance = 0.0;
+  for (const auto& [where, channel] : settled_) {
+    const double distance = std::abs(where.setting_deg - at.setting_deg) + (where.lamp == at.lamp ? 0.0 : 20.0) +
+                            (where.lamp == 0 || where.lamp == at.lamp ? 0.0 : 200.0) +
+                            (where.supply == at.supply ? 0.0 : 15.0);
+    if (best == nullptr || distance < best_distance) {
+      best = channel.get();
+      best_distance = distance;
+    }
+  }
+  return best;
+}
+
+const TurnOnFigures& Load::turn_on(int count, const Situation& at) {
+  const Key key{count, at};
+  if (const auto found = turn_on_.find(key); found != turn_on_.end()) return found->second;
+  const LampGroup group{margins_.lamps[at.lamp], count};
+  return turn_on_.emplace(key, lampload::turn_on(paths_[at.supply], std::span(&group, 1), at.setting_deg))
+      .first->second;
+}
+
+}  // namespace lampload

@@ -1,0 +1,141 @@
+#include "core/advice/verdict.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+#include "core/advice/count_search.h"
+
+namespace lampload {
+namespace {
+
+constexpr double least_share_of_power = 0.005;  // below it a setting is dead travel
+
+std::string sentence(const Constraint& constraint, const Worst& worst, int count, const Load& load, Mode mode) {
+  const std::string_view verb = constraint.minimum ? "at least" : "at most";
+  std::string where = fmt::format("{:.0f} V supply", load.margins().supplies_v[worst.at.supply]);
+  if (constraint.of_turn_on) {
+    where += fmt::format(", switched on cold at {:.0f} degrees", worst.at.setting_deg);
+  } else if (mode != Mode::on_off) {
+    where += fmt::format(", {:.0f} degrees conduction", worst.at.setting_deg);
+  }
+  return fmt::format("{} is {:.3g} {} with {} lamp{} ({}); {} {:.3g} {} is allowed", constraint.quantity, worst.value,
+                     constraint.unit, count, count == 1 ? "" : "s", where, verb, constraint.limit, constraint.unit);
+}
+
+/// The binding constraint is verified over the whole grid; if that lowers its count, another may bind.
+std::vector<int> counts_of(CountSearch& search, const std::vector<Constraint>& constraints) {
+  std::vector<int> counts;
+  for (const Constraint& constraint : constraints) counts.push_back(search.count(constraint));
+  std::vector<bool> verified(constraints.size(), false);
+  while (true) {
+    std::size_t binding = constraints.size();
+    for (std::size_t i = 0; i < constraints.size(); ++i) {
+      if (constraints[i].minimum) continue;
+      if (binding == constraints.size() || counts[i] < counts[binding]) binding = i;
+    }
+    if (binding == constraints.size() || verified[binding]) break;
+    const int again = search.verify(constraints[binding], counts[binding]);
+    verified[binding] = again == counts[binding];
+    counts[binding] = again;
+  }
+  return counts;
+}
+
+int upper_count(const std::vector<Constraint>& constraints, const std::vector<int>& counts) {
+  int least = most_lamps;
+  for (std::size_t i = 0; i < constraints.size(); ++i) {
+    if (!constraints[i].minimum) least = std::min(least, counts[i]);
+  }
+  return least;
+}
+
+}  // namespace
+
+void conclude(ModeVerdict& verdict) {
+  verdict.max_lamps = most_lamps;
+  verdict.max_lamps_nominal = most_lamps;
+  verdict.limited_by.clear();
+  verdict.next_limit.clear();
+  std::vector<const ConstraintResult*> upper;
+  for (const ConstraintResult& result : verdict.constraints) {
+    if (result.max_lamps) upper.push_back(&result);
+  }
+  std::stable_sort(upper.begin(), upper.end(), [](const ConstraintResult* a, const ConstraintResult* b) {
+    if (*a->max_lamps != *b->max_lamps) return *a->max_lamps < *b->max_lamps;
+    return a->value / a->limit > b->value / b->limit;
+  });
+  for (const ConstraintResult* result : upper) {
+    verdict.max_lamps = std::min(verdict.max_lamps, *result->max_lamps);
+    verdict.max_lamps_nominal = std::min(verdict.max_lamps_nominal, *result->max_lamps_nominal);
+  }
+  if (!upper.empty() && *upper[0]->max_lamps < most_lamps) verdict.limited_by = upper[0]->name;
+  if (upper.size() > 1 && *upper[1]->max_lamps < most_lamps) verdict.next_limit = upper[1]->name;
+  for (const ConstraintResult& result : verdict.constraints) {
+    if (result.max_lamps || result.holds) continue;
+    verdict.max_lamps = 0;
+    verdict.max_lamps_nominal = 0;
+    verdict.next_limit = verdict.limited_by;
+    verdict.limited_by = result.name;
+    break;
+  }
+}
+
+JudgedMode judge_mode(const LampEvidence& evidence, const std::vector<Lamp>& lamps, const Channel& channel, Mode mode,
+                      const std::vector<Constraint>& constraints) {
+  const double supply_v = channel.supply.voltage_v;
+  const double tolerance = channel.supply.tolerance_percent / 100.0;
+  std::vector<double> supplies{supply_v * (1.0 + tolerance)};
+  if (tolerance > 0.0) supplies.push_back(supply_v * (1.0 - tolerance));
+  Load load(channel, mode, {supplies, lamps, 2.0 * evidence.sample_spread});
+  Load nominal_load(channel, mode, {{supply_v}, {lamps.front()}, 0.0});
+  CountSearch search(load);
+  CountSearch nominal_search(nominal_load);
+  const std::vector<int> counts = counts_of(search, constraints);
+  const std::vector<int> nominal_counts = counts_of(nominal_search, constraints);
+  const int most = std::min(upper_count(constraints, counts), upper_count(constraints, nominal_counts));
+
+  JudgedMode judged;
+  ModeVerdict& verdict = judged.verdict;
+  verdict.mode = mode;
+  const int shown = std::max(most, 1);
+  for (std::size_t i = 0; i < constraints.size(); ++i) {
+    const Constraint& constraint = constraints[i];
+    const Worst worst = search.worst(constraint, shown);
+    ConstraintResult& result = verdict.constraints.emplace_back();
+    result.name = constraint.name;
+    result.value = worst.value;
+    result.limit = constraint.limit;
+    result.unit = constraint.unit;
+    result.source = constraint.source;
+    result.sentence = sentence(constraint, worst, shown, load, mode);
+    if (constraint.minimum) {
+      result.holds = counts[i] <= most;
+      result.sentence += counts[i] > most_lamps ? "; no number of these lamps reaches it"
+                                                : fmt::format("; {} lamps or more reach it", counts[i]);
+    } else {
+      result.max_lamps = std::min(counts[i], nominal_counts[i]);
+      result.max_lamps_nominal = nominal_counts[i];
+      result.holds = *result.max_lamps >= 1;
+    }
+  }
+  conclude(verdict);
+
+  const std::vector<double>& angles = nominal_load.angles_deg();
+  const SteadyFigures& widest = nominal_load.steady(1, {0, 0, angles.back()});
+  verdict.min_conduction_deg = angles.back();
+  verdict.max_conduction_deg = angles.back();
+  for (const double angle : angles) {
+    const SteadyFigures& figures = nominal_load.steady(1, {0, 0, angle});
+    judged.stress = std::max(judged.stress, figures.peak_a / std::max(widest.rms_a, 1e-9));
+    if (figures.lamp_power_w > least_share_of_power * widest.lamp_power_w) {
+      verdict.min_conduction_deg = std::min(verdict.min_conduction_deg, angle);
+    }
+  }
+  judged.range_deg = mode == Mode::on_off ? 0.0 : verdict.max_conduction_deg - verdict.min_conduction_deg;
+  return judged;
+}
+
+}  // namespace lampload

@@ -1,0 +1,32 @@
+#pragma once
+// One mode of a channel judged.
+
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "core/advice/constraint.h"
+
+namespace lampload {
+
+/// A mode with what the ranking needs besides.
+struct JudgedMode {
+  ModeVerdict verdict;
+  double range_deg = 0.0;   ///< conduction range in which the lamps get power
+  double stress = 0.0;      ///< highest repetitive peak over rms current uncut
+  bool overridden = false;  ///< the label forbids it
+};
+
+/// Simulates the fitted lamp. Throws Error{calculation} where a simulation fails.
+JudgedMode judge_mode(const LampEvidence& evidence, const std::vector<Lamp>& lamps, const Channel& channel, Mode mode,
+                      const std::vector<Constraint>& constraints);
+
+/// Where no family describes the lamp: the figures of its captures times the count. Empty where the mode was not
+/// captured.
+std::optional<JudgedMode> judge_measured(const LampEvidence& evidence, const Channel& channel, Mode mode,
+                                         const std::vector<Constraint>& constraints);
+
+/// Counts, binding constraint and next one from the constraints' own results.
+void conclude(ModeVerdict& verdict);
+
+}  // namespace lampload

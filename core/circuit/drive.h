@@ -1,0 +1,79 @@
+#pragma once
+// A channel in operation: the periodic steady state of a drive, and the first half cycle from rest.
+
+#include <span>
+#include <vector>
+
+#include "core/circuit/network.h"
+
+namespace lampload {
+
+enum class Drive { always_on, leading_edge, trailing_edge };
+
+/// Conduction from firing to the zero crossing (leading edge), or from the zero crossing to the cut (trailing edge).
+struct Operation {
+  Drive drive = Drive::always_on;
+  double conduction_deg = 180.0;  ///< of a half cycle
+};
+
+/// Samples of a simulation at the solver's own instants (not equidistant).
+struct Waveform {
+  std::vector<double> time_s;
+  std::vector<double> terminal_v;
+  std::vector<double> current_a;  ///< into all lamps
+  std::vector<double> switch_a;
+};
+
+/// Of one half cycle, through the channel (all lamps together).
+struct SteadyFigures {
+  double rms_a = 0.0;           ///< through the switch
+  double mean_abs_a = 0.0;      ///< through the switch
+  double peak_a = 0.0;          ///< through the switch
+  double rise_a_per_s = 0.0;    ///< steepest rise of the switch current over 1 us after it closed
+  double conduction_w = 0.0;    ///< lost in the switch while it is closed
+  double cut_a = 0.0;           ///< magnitude of the current that the switch interrupted
+  double cut_energy_j = 0.0;    ///< in source, cable and choke at that moment: L I^2 / 2
+  double midway_a = 0.0;        ///< magnitude at the middle of the conduction interval
+  double latch_a = 0.0;         ///< highest magnitude during the conduction interval
+  double released_deg = 180.0;  ///< where a triac let go, in degrees of the half cycle; 180: it held on
+  double terminal_rms_v = 0.0;
+  double lamp_power_w = 0.0;  ///< into all lamps
+  bool periodic = false;      ///< false: no steady state within the half cycles allowed
+  int half_cycles = 0;        ///< that it took
+};
+
+/// Of the first half cycle's length after closing from rest.
+struct TurnOnFigures {
+  double peak_a = 0.0;
+  double i2t_a2s = 0.0;
+  double charge_c = 0.0;  ///< of |i|
+  double rise_a_per_s = 0.0;
+  double width_s = 0.0;  ///< time at or above half of the peak
+  double phase_deg = 0.0;
+};
+
+/// Keeps its state between calls, so that a neighbouring operating point starts from the last one.
+class DrivenChannel {
+ public:
+  /// Throws as Network does.
+  DrivenChannel(const Path& path, std::span<const LampGroup> lamps);
+
+  /// Starts from the state another one is in (same families; count, parameters and supply may differ).
+  void adopt(const DrivenChannel& other);
+  /// Runs half cycles until they repeat; slow states (a filament's temperature) are extrapolated. `waveform`, where
+  /// given, gets the last two half cycles.
+  SteadyFigures steady(const Operation& operation, Waveform* waveform = nullptr);
+
+ private:
+  SteadyFigures half_cycle(const Operation& operation, Waveform* waveform);
+  [[nodiscard]] std::vector<double> magnitudes() const;
+
+  Network network_;
+  long half_cycle_ = 0;
+};
+
+/// Closes the switch at phase_deg (0 to 180) onto cold, discharged lamps and leaves it closed for half a cycle.
+TurnOnFigures turn_on(const Path& path, std::span<const LampGroup> lamps, double phase_deg,
+                      Waveform* waveform = nullptr);
+
+}  // namespace lampload

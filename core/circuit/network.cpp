@@ -1,0 +1,215 @@
+#include "core/circuit/network.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <numbers>
+#include <utility>
+
+#include "core/error.h"
+
+namespace lampload {
+namespace {
+
+constexpr double least_step_s = 20e-9;
+constexpr double most_step_s = 50e-6;
+constexpr double leak_switch_s = 1e-9;  // keeps the node defined while the switch is open and the lamps block
+constexpr double leak_terminal_s = 1e-7;
+constexpr double voltage_tolerance = 1e-7;  // of the supply's peak, of the Newton iteration
+constexpr double step_tolerance = 2e-3;     // of peak current and voltage, of the distance to a straight line
+constexpr double scale_memory = 0.999;
+constexpr int settling_steps = 3;  // steps after an event that are not judged and fully damped
+
+/// Weight of the end of the step for a decay exp(-z): exact for any z, 1/2 (undamped) for small z, 1 for stiff ones.
+double fitted_weight(double z) {
+  if (z < 1e-3) return 0.5 + z / 12.0;
+  if (z > 700.0) return 1.0 - 1.0 / z;
+  return 1.0 / (1.0 - std::exp(-z)) - 1.0 / z;
+}
+
+}  // namespace
+
+Network::Network(const Path& path, std::span<const LampGroup> lamps, double time_s) : path_(path) {
+  for (const LampGroup& group : lamps) {
+    if (group.count < 1)
+      throw Error(ErrorCode::usage, fmt::format("{} lamps at a node; expected 1 or more", group.count));
+    counts_.push_back(group.count);
+    devices_.push_back(group.lamp.device());
+  }
+  if (devices_.empty()) throw Error(ErrorCode::usage, "a network needs at least one lamp");
+  now_.time_s = time_s;
+  now_.supply_v = supply_at(time_s);
+  now_.switch_v = now_.supply_v;
+  snubber_v_ = path_.snubber_f > 0.0 ? now_.supply_v : 0.0;
+  next_dt_s_ = least_step_s;
+}
+
+void Network::adopt(const Network& other) {
+  const double ratio = static_cast<double>(counts_[0]) / other.counts_[0];
+  now_ = other.now_;
+  now_.current_a *= ratio;
+  now_.switch_a *= ratio;
+  now_.supply_v = supply_at(now_.time_s);
+  snubber_v_ = other.snubber_v_;
+  closed_ = other.closed_;
+  for (std::size_t i = 0; i < devices_.size() && i < other.devices_.size(); ++i) {
+    const std::span<double> from = other.devices_[i]->state();
+    const std::span<double> to = devices_[i]->state();
+    if (from.size() == to.size()) std::copy(from.begin(), from.end(), to.begin());
+  }
+  steps_since_event_ = 0;
+  next_dt_s_ = least_step_s;
+}
+
+double Network::supply_at(double time_s) const {
+  return path_.supply_peak_v * std::sin(2.0 * std::numbers::pi * path_.frequency_hz * time_s);
+}
+
+void Network::set_closed(bool closed) {
+  if (closed == closed_) return;
+  closed_ = closed;
+  next_dt_s_ = least_step_s;
+  steps_since_event_ = 0;
+}
+
+Network::LampSum Network::propose(double v0, double v1, double dt_s) const {
+  LampSum sum{leak_terminal_s * v1, leak_terminal_s, 0.5 * leak_terminal_s * (v0 + v1) * dt_s,
+              0.5 * leak_terminal_s * dt_s};
+  for (std::size_t i = 0; i < devices_.size(); ++i) {
+    const LampDevice::Response one = devices_[i]->propose(v0, v1, dt_s);
+    const double n = counts_[i];
+    sum.current_a += n * one.current_a;
+    sum.current_slope += n * one.current_slope;
+    sum.charge_c += n * one.charge_c;
+    sum.charge_slope += n * one.charge_slope;
+  }
+  return sum;
+}
+
+// The lamps' companion form is met either by current at the end of the step (right for resistive and inductive
+// terminals) or by charge over the step (right for a capacitance at the terminals, where the end current is only that
+// of a straight line); the ratio of the two slopes says which: 1/3 inductive, 1/2 resistive, 1 capacitive.
+Network::Trial Network::solve(double dt, double guess_v) const {
+  const Conduction& conduction = closed_ ? path_.on : path_.off;
+  const bool settling = steps_since_event_ < settling_steps;
+  const double vs1 = supply_at(now_.time_s + dt);
+  const double v0 = now_.terminal_v;
+
+  LampSum lamps = propose(v0, guess_v, dt);
+  const double ratio = lamps.charge_slope / (dt * lamps.current_slope);
+  const double by_charge = std::clamp(2.0 * ratio - 1.0, 0.0, 1.0);
+  const double straight = std::clamp(1.0 - 2.0 * (0.5 - ratio), 0.8, 1.0);  // < 1 damps two inductances in series
+  const double load_ohm = 1.0 / std::max(lamps.current_slope, 1e-12);
+  double weight = 1.0;
+  if (!settling && path_.inductance_h > 0.0) {
+    const double loop_ohm = path_.resistance_ohm + conduction.slope_ohm + load_ohm;
+    weight = closed_ ? fitted_weight(dt * loop_ohm / path_.inductance_h) : 1.0;
+  }
+
+  // i1 = b * (e - v1 - vsw)
+  const double l_dt = path_.inductance_h / dt;
+  const double b = weight / (l_dt + weight * path_.resistance_ohm);
+  const double e = vs1 + (l_dt * now_.current_a + (1.0 - weight) * inductor_v_) / weight;
+  double shunt_s = leak_switch_s;
+  double shunt_a = 0.0;
+  if (path_.snubber_f > 0.0) {
+    const double branch_s = 1.0 / (path_.snubber_ohm + dt / path_.snubber_f);
+    shunt_s += branch_s;
+    shunt_a = branch_s * snubber_v_;
+  }
+
+  Trial trial;
+  double v1 = guess_v;
+  double low = -std::numeric_limits<double>::infinity();
+  double high = std::numeric_limits<double>::infinity();
+  for (int iteration = 0; iteration < 60; ++iteration) {
+    if (iteration > 0 || straight < 1.0) {
+      lamps = propose(v1 - straight * (v1 - v0), v1, dt);
+    }
+    double net_s = b + shunt_s;
+    double vsw = (b * (e - v1) + shunt_a) / net_s;
+    if (std::abs(vsw) > conduction.threshold_v) {
+      const double pull = std::copysign(conduction.threshold_v, vsw) / conduction.slope_ohm;
+      net_s += 1.0 / conduction.slope_ohm;
+      vsw = (b * (e - v1) + shunt_a + pull) / net_s;
+    }
+    const double i1 = b * (e - v1 - vsw);
+    const double i1_slope = -b * (1.0 - b / net_s);
+    const double flow = weight * i1 + (1.0 - weight) * now_.current_a;
+    const double miss = (1.0 - by_charge) * (i1 - lamps.current_a) + by_charge * (flow - lamps.charge_c / dt);
+    const double miss_slope = (1.0 - by_charge) * (i1_slope - lamps.current_slope) +
+                              by_charge * (weight * i1_slope - lamps.charge_slope / dt);
+    (miss > 0.0 ? low : high) = v1;
+    double v2 = miss_slope < 0.0 ? v1 - miss / miss_slope : v1;
+    if (std::abs(v2 - v1) <= voltage_tolerance * path_.supply_peak_v) {
+      trial.end.time_s = now_.time_s + dt;
+      trial.end.supply_v = vs1;
+      // The last correction is carried through: next to a path of milliohms a rest of microvolts would be seen.
+      trial.end.terminal_v = v2;
+      trial.end.current_a = i1 + i1_slope * (v2 - v1);
+      vsw -= b / net_s * (v2 - v1);
+      trial.end.switch_v = vsw;
+      trial.end.switch_a = trial.end.current_a - shunt_s * vsw + shunt_a;
+      if (path_.snubber_f > 0.0) {
+        const double branch_a = (shunt_s - leak_switch_s) * vsw - shunt_a;
+        trial.snubber_v = snubber_v_ + branch_a * dt / path_.snubber_f;
+      }
+      trial.start_v = v2 - straight * (v2 - v0);
+      trial.solved = true;
+      return trial;
+    }
+    if (!(v2 > low && v2 < high) && std::isfinite(low) && std::isfinite(high)) v2 = 0.5 * (low + high);
+    v1 = v2;
+  }
+  return trial;
+}
+
+void Network::accept(const Trial& trial, double dt) {
+  const Instant before = now_;
+  now_ = trial.end;
+  now_.lamp_charge_c = 0.0;
+  for (std::size_t i = 0; i < devices_.size(); ++i) {
+    now_.lamp_charge_c += counts_[i] * devices_[i]->advance(trial.start_v, now_.terminal_v, dt).charge_c;
+  }
+  snubber_v_ = trial.snubber_v;
+  inductor_v_ = now_.supply_v - path_.resistance_ohm * now_.current_a - now_.switch_v - now_.terminal_v;
+  slope_v_ = (now_.terminal_v - before.terminal_v) / dt;
+  slope_a_ = (now_.current_a - before.current_a) / dt;
+  current_scale_a_ = std::max(current_scale_a_ * scale_memory, std::abs(now_.current_a));
+  ++steps_since_event_;
+}
+
+void Network::run_to(double time_s, const Observer& observer) {
+  while (time_s - now_.time_s > 1e-12) {
+    const double left = time_s - now_.time_s;
+    double dt = std::min(next_dt_s_, left);
+    if (left - dt < least_step_s) dt = left;  // no sliver at the end
+    const bool judged = steps_since_event_ >= settling_steps;
+    const double guess_v = now_.terminal_v + (judged ? slope_v_ * dt : 0.0);
+    const Trial trial = solve(dt, guess_v);
+    double error = trial.solved ? 0.0 : 100.0;
+    if (trial.solved && judged) {
+      const double off_a = std::abs(trial.end.current_a - now_.current_a - slope_a_ * dt);
+      const double off_v = std::abs(trial.end.terminal_v - guess_v);
+      error = std::max(off_a / (step_tolerance * std::max(current_scale_a_, 1e-3)),
+                       off_v / (step_tolerance * path_.supply_peak_v));
+    }
+    if (error > 2.0 && dt > 1.01 * least_step_s) {
+      next_dt_s_ = std::max(least_step_s, dt * std::max(0.2, 0.8 / std::sqrt(error)));
+      continue;
+    }
+    if (!trial.solved) {
+      throw Error(ErrorCode::calculation,
+                  fmt::format("the network could not be solved at {:.6f} ms into the simulation", now_.time_s * 1e3));
+    }
+    const Instant before = now_;
+    accept(trial, dt);
+    next_dt_s_ =
+        std::clamp(dt * std::clamp(0.8 / std::sqrt(std::max(error, 1e-6)), 0.3, 1.8), least_step_s, most_step_s);
+    if (!observer(before, now_)) return;
+  }
+}
+
+}  // namespace lampload

@@ -1,0 +1,79 @@
+#pragma once
+// The network solver: one supply, one path, lamps at one node, stepped through time.
+
+#include <functional>
+#include <memory>
+#include <span>
+#include <vector>
+
+#include "core/circuit/path.h"
+
+namespace lampload {
+
+/// What a network shows at one instant. Time 0 is a rising zero crossing of the supply.
+struct Instant {
+  double time_s = 0.0;
+  double supply_v = 0.0;
+  double terminal_v = 0.0;     ///< at the lamps
+  double current_a = 0.0;      ///< into all lamps
+  double switch_a = 0.0;       ///< through the switch itself (the snubber's discharge passes it too)
+  double switch_v = 0.0;       ///< across the switch
+  double lamp_charge_c = 0.0;  ///< into all lamps during the step that ended here
+};
+
+/// Steps are chosen by the solver: 20 ns after a switching instant, up to 50 us where nothing happens. The node voltage
+/// is found by a safeguarded Newton iteration on the lamps' companion form.
+class Network {
+ public:
+  /// Called after each step with its two ends; returning false stops the run there.
+  using Observer = std::function<bool(const Instant& before, const Instant& after)>;
+
+  /// Cold and discharged, switch open, at time_s. Throws Error{usage} without lamps or with a count below 1.
+  Network(const Path& path, std::span<const LampGroup> lamps, double time_s = 0.0);
+
+  void set_closed(bool closed);
+  [[nodiscard]] bool closed() const { return closed_; }
+  [[nodiscard]] const Instant& now() const { return now_; }
+  [[nodiscard]] const Path& path() const { return path_; }
+
+  /// Runs to time_s exactly, or to where the observer stops it. Throws Error{calculation} where a step cannot be
+  /// solved.
+  void run_to(double time_s, const Observer& observer);
+
+  /// States of all lamps, one span a group.
+  [[nodiscard]] std::span<const std::unique_ptr<LampDevice>> devices() const { return devices_; }
+
+  /// Goes on from where another network of the same families is: time, node, lamp states. Currents are taken by the
+  /// ratio of the counts.
+  void adopt(const Network& other);
+
+ private:
+  struct Trial {
+    Instant end;
+    double snubber_v = 0.0;
+    double start_v = 0.0;  ///< terminal voltage the lamps start the step from
+    bool solved = false;
+  };
+  struct LampSum {
+    double current_a, current_slope, charge_c, charge_slope;
+  };
+  [[nodiscard]] double supply_at(double time_s) const;
+  [[nodiscard]] LampSum propose(double v0, double v1, double dt_s) const;
+  [[nodiscard]] Trial solve(double dt_s, double guess_v) const;
+  void accept(const Trial& trial, double dt_s);
+
+  Path path_;
+  std::vector<int> counts_;
+  std::vector<std::unique_ptr<LampDevice>> devices_;
+  Instant now_;
+  bool closed_ = false;
+  double snubber_v_ = 0.0;   ///< across the snubber's capacitor
+  double inductor_v_ = 0.0;  ///< across the series inductance, at now_
+  double next_dt_s_ = 0.0;
+  double slope_v_ = 0.0;  ///< d terminal voltage / dt of the last step
+  double slope_a_ = 0.0;
+  int steps_since_event_ = 0;
+  double current_scale_a_ = 0.0;
+};
+
+}  // namespace lampload

@@ -1,0 +1,57 @@
+#include "core/circuit/path.h"
+
+#include <algorithm>
+#include <numbers>
+
+#include "core/standards/cable.h"
+
+namespace lampload {
+namespace {
+
+constexpr double least_resistance_ohm = 1e-3;
+constexpr double junction_v = 0.7;
+// An open switch without a clamp gives way somewhere; far above any mains peak it only keeps inductive cuts finite.
+constexpr double give_way_v = 1000.0;
+constexpr double give_way_ohm = 1.0;
+constexpr double release_a = 1e-3;
+
+}  // namespace
+
+int junctions(SwitchKind kind) {
+  switch (kind) {
+    case SwitchKind::bridge_mosfet:
+      return 2;
+    case SwitchKind::triac:
+      return 1;
+    case SwitchKind::mosfet_pair:
+    case SwitchKind::relay:
+    case SwitchKind::mosfet:
+      return 0;
+  }
+  return 0;
+}
+
+Path path_of(const Channel& channel, double supply_v) {
+  const Output& output = channel.output;
+  Path path;
+  path.supply_peak_v = supply_v * std::numbers::sqrt2;
+  path.frequency_hz = channel.supply.frequency_hz;
+  path.resistance_ohm = channel.supply.source_resistance_ohm;
+  path.inductance_h = channel.supply.source_inductance_h + output.choke_h.value_or(0.0);
+  if (channel.cable) {
+    const CableImpedance cable = cable_impedance(channel.cable->length_m, channel.cable->conductor_mm2);
+    path.resistance_ohm += cable.resistance_ohm;
+    path.inductance_h += cable.inductance_h;
+  }
+  path.resistance_ohm = std::max(path.resistance_ohm, least_resistance_ohm);
+  path.on.threshold_v = junctions(output.switch_kind) * output.on_voltage_v.value_or(junction_v);
+  path.on.slope_ohm = std::max(output.on_resistance_ohm.value_or(0.0), least_resistance_ohm);
+  path.off = {output.clamp_voltage_v.value_or(give_way_v), give_way_ohm};
+  path.snubber_f = output.snubber_f.value_or(0.0);
+  path.snubber_ohm = std::max(output.snubber_ohm.value_or(0.0), least_resistance_ohm);
+  path.releases_at_zero = output.switch_kind == SwitchKind::triac;
+  path.holding_current_a = std::max(output.holding_current_a.value_or(0.0), release_a);
+  return path;
+}
+
+}  // namespace lampload

@@ -1,0 +1,44 @@
+#pragma once
+// The path from the supply to the lamps, reduced to what a simulation needs.
+
+#include <vector>
+
+#include "core/circuit/channel.h"
+#include "core/lamp/lamp.h"
+
+namespace lampload {
+
+/// A switching element as threshold and slope: no current up to the threshold, then a resistance.
+struct Conduction {
+  double threshold_v = 0.0;
+  double slope_ohm = 0.0;
+};
+
+/// Supply, cable, choke in series with a switch; a series R-C (snubber) across the switch.
+struct Path {
+  double supply_peak_v = 0.0;
+  double frequency_hz = 50.0;
+  double resistance_ohm = 0.0;  ///< source, cable, and at least 1 mOhm
+  double inductance_h = 0.0;    ///< source, cable and choke
+  Conduction on;
+  Conduction off;          ///< the clamp, or the voltage at which an open switch gives way
+  double snubber_f = 0.0;  ///< 0: none
+  double snubber_ohm = 0.0;
+  bool releases_at_zero = false;  ///< a triac: opens by itself below the holding current
+  double holding_current_a = 0.0;
+};
+
+/// supply_v: rms. An absent resistance is 0, an absent junction voltage 0 for contacts and channels and 0.7 V where a
+/// junction is in the path (common practice, no source).
+Path path_of(const Channel& channel, double supply_v);
+
+/// Junctions in the path of a kind of switch: bridge plus switch 2, triac 1, else 0.
+int junctions(SwitchKind kind);
+
+/// `count` lamps of one type at the node.
+struct LampGroup {
+  Lamp lamp;
+  int count = 1;
+};
+
+}  // namespace lampload

@@ -1,0 +1,209 @@
+// recommend() on the three kinds of channel, and the rules that hold for any of them.
+
+#include "core/advice/recommendation.h"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <random>
+
+namespace lampload {
+namespace {
+
+LampEvidence resistor_lamp(double ohm) {
+  LampEvidence lamp;
+  lamp.name = "workshop batten heater";
+  lamp.lamp = Lamp(find_family("resistor", ""), {ohm});
+  lamp.covariance = {0.01 * 0.01};
+  lamp.lower_95 = {ohm * 0.98};
+  lamp.upper_95 = {ohm * 1.02};
+  lamp.identified = {true};
+  lamp.label_dimmable = true;
+  return lamp;
+}
+
+Channel dimmer() {
+  Channel channel;
+  channel.name = "clubroom dimmer";
+  channel.supply.source_resistance_ohm = 0.4;
+  channel.supply.source_inductance_h = 796e-6;
+  channel.cable = Cable{20.0, 1.5};
+  channel.breaker = Breaker{'B', 16.0};
+  channel.output.edges = {Edge::leading, Edge::trailing};
+  channel.output.on_resistance_ohm = 0.1;
+  channel.output.rated_current_a = 2.0;
+  channel.output.repetitive_peak_current_a = 10.0;
+  channel.output.surge_peak_current_a = 40.0;
+  channel.output.surge_i2t_a2s = 20.0;
+  channel.output.di_dt_a_per_us = 50.0;
+  channel.output.thermal_resistance_k_per_w = 20.0;
+  channel.output.max_junction_c = 125.0;
+  channel.output.ambient_c = 45.0;
+  channel.output.avalanche_energy_j = 0.1;
+  channel.output.min_conduction_deg = 30.0;
+  channel.output.max_conduction_deg = 170.0;
+  return channel;
+}
+
+Channel relay() {
+  Channel channel = dimmer();
+  channel.name = "changing-room relay";
+  channel.output.kind = OutputKind::relay;
+  channel.output.switch_kind = SwitchKind::relay;
+  channel.output.edges.clear();
+  channel.output.rated_current_a = 10.0;
+  channel.output.thermal_resistance_k_per_w.reset();
+  return channel;
+}
+
+const ConstraintResult* find(const ModeVerdict& mode, std::string_view name) {
+  for (const ConstraintResult& result : mode.constraints) {
+    if (result.name == name) return &result;
+  }
+  return nullptr;
+}
+
+TEST(Recommend, ResistorOnADimmerIsLimitedByItsRating) {
+  const Recommendation answer = recommend(resistor_lamp(529.0), dimmer());
+  EXPECT_TRUE(answer.mode == Mode::leading_edge || answer.mode == Mode::trailing_edge);
+  EXPECT_EQ(answer.limited_by, "continuous_current");
+  // 2 A over 0.4348 A a lamp, nearly fully on; with 10 % supply, 10 % spread and 2 % resistance 2 A over 0.537 A.
+  EXPECT_EQ(answer.max_lamps_nominal, 4);
+  EXPECT_EQ(answer.max_lamps, 3);
+  EXPECT_EQ(answer.modes.size(), 3U);
+  EXPECT_FALSE(answer.raise_by.empty());
+}
+
+TEST(Recommend, ResistorOnARelay) {
+  const Recommendation answer = recommend(resistor_lamp(529.0), relay());
+  EXPECT_EQ(answer.mode, Mode::on_off);
+  EXPECT_EQ(answer.limited_by, "repetitive_peak");
+  EXPECT_EQ(answer.max_lamps_nominal, 16);  // 10 A peak over 0.6149 A a lamp, less what source and cable drop
+  EXPECT_EQ(answer.modes.size(), 1U);
+}
+
+TEST(Recommend, DcOutputsAreSaidNotToBeChecked) {
+  Channel channel;
+  channel.output.kind = OutputKind::dc_pwm;
+  const Recommendation answer = recommend(resistor_lamp(529.0), channel);
+  EXPECT_EQ(answer.mode, Mode::none);
+  EXPECT_EQ(answer.max_lamps, 0);
+  EXPECT_NE(answer.cautions.front().find("DC"), std::string::npos);
+}
+
+TEST(Recommend, NotDimmableLabelLeavesOnOff) {
+  LampEvidence lamp = resistor_lamp(529.0);
+  lamp.label_dimmable = false;
+  const Recommendation answer = recommend(lamp, dimmer());
+  EXPECT_EQ(answer.mode, Mode::on_off);
+  EXPECT_EQ(answer.modes.size(), 3U);
+  for (const ModeVerdict& mode : answer.modes) {
+    if (mode.mode == Mode::on_off) continue;
+    EXPECT_EQ(mode.max_lamps, 0);
+    EXPECT_EQ(mode.limited_by, "label");
+    ASSERT_NE(find(mode, "label"), nullptr);
+    EXPECT_FALSE(find(mode, "label")->holds);
+  }
+}
+
+TEST(Recommend, UnknownLabelIsACaution) {
+  LampEvidence lamp = resistor_lamp(529.0);
+  lamp.label_dimmable.reset();
+  const Recommendation answer = recommend(lamp, dimmer());
+  EXPECT_TRUE(std::any_of(answer.cautions.begin(), answer.cautions.end(),
+                          [](const std::string& text) { return text.find("label") != std::string::npos; }));
+}
+
+TEST(Recommend, AbsentRatingsAreListed) {
+  Channel channel;
+  channel.output.edges = {Edge::leading, Edge::trailing};
+  const Recommendation answer = recommend(resistor_lamp(529.0), channel);
+  for (const char* key : {"output.rated_current_a", "output.repetitive_peak_current_a", "output.surge_peak_current_a",
+                          "output.surge_i2t_a2s", "output.di_dt_a_per_us", "output.thermal_resistance_k_per_w",
+                          "output.max_junction_c", "output.ambient_c", "output.avalanche_energy_j", "breaker"}) {
+    EXPECT_TRUE(std::any_of(answer.not_checked.begin(), answer.not_checked.end(), [&](const std::string& entry) {
+      return entry.find(key) != std::string::npos;
+    })) << key;
+  }
+}
+
+// A triac of 50 mA holding current needs about 6 W at 120 V (trade press); here at the middle of the interval.
+TEST(Recommend, TriacAsksForAMinimumLoad) {
+  Channel channel = dimmer();
+  channel.output.switch_kind = SwitchKind::triac;
+  channel.output.edges = {Edge::leading};
+  channel.output.on_voltage_v = 1.0;
+  channel.output.holding_current_a = 0.05;
+  channel.output.latching_current_a = 0.06;
+  const Recommendation answer = recommend(resistor_lamp(5290.0), channel);  // 10 W
+  const auto leading = std::find_if(answer.modes.begin(), answer.modes.end(),
+                                    [](const ModeVerdict& mode) { return mode.mode == Mode::leading_edge; });
+  ASSERT_NE(leading, answer.modes.end());
+  const ConstraintResult* minimum = find(*leading, "minimum_load");
+  ASSERT_NE(minimum, nullptr);
+  EXPECT_FALSE(minimum->max_lamps.has_value());
+  EXPECT_TRUE(minimum->holds);
+
+  channel.output.rated_current_a = 0.06;  // one lamp, which cannot hold the triac
+  const Recommendation small = recommend(resistor_lamp(5290.0), channel);
+  EXPECT_EQ(small.mode, Mode::on_off);
+  const auto failed = std::find_if(small.modes.begin(), small.modes.end(),
+                                   [](const ModeVerdict& mode) { return mode.mode == Mode::leading_edge; });
+  EXPECT_EQ(failed->limited_by, "minimum_load");
+}
+
+// Fixed seed; every draw is a lamp and a channel with ratings over two decades.
+TEST(Recommend, CountsKeepTheirOrderAndFollowTheRatings) {
+  std::mt19937 random(17);
+  std::uniform_real_distribution<double> share(0.0, 1.0);
+  for (int draw = 0; draw < 6; ++draw) {
+    const LampEvidence lamp = resistor_lamp(50.0 * std::pow(100.0, share(random)));
+    Channel channel = dimmer();
+    channel.output.rated_current_a = 0.5 * std::pow(20.0, share(random));
+    channel.output.repetitive_peak_current_a = 1.0 * std::pow(20.0, share(random));
+    channel.output.surge_peak_current_a = 2.0 * std::pow(20.0, share(random));
+    const Recommendation answer = recommend(lamp, channel);
+    for (const ModeVerdict& mode : answer.modes) {
+      EXPECT_LE(mode.max_lamps, mode.max_lamps_nominal);
+      for (const ConstraintResult& result : mode.constraints) {
+        if (!result.max_lamps) continue;
+        EXPECT_LE(*result.max_lamps, *result.max_lamps_nominal) << result.name;
+        EXPECT_GE(*result.max_lamps, mode.max_lamps) << result.name;
+        if (mode.max_lamps > 0) {
+          EXPECT_LE(result.value, result.limit) << result.name;
+        }
+      }
+    }
+    for (std::optional<double> Output::*rating :
+         {&Output::rated_current_a, &Output::repetitive_peak_current_a, &Output::surge_peak_current_a}) {
+      Channel raised = channel;
+      raised.output.*rating = *(raised.output.*rating) * 1.3;
+      EXPECT_GE(recommend(lamp, raised).max_lamps, answer.max_lamps);
+    }
+  }
+}
+
+// Without a family the figures of the captures speak, in proportion to the count; what was not captured is left out.
+TEST(Recommend, MeasuredWaveformOnly) {
+  LampEvidence lamp;
+  lamp.name = "unknown lamp";
+  lamp.label_dimmable = true;
+  Figures steady;
+  steady.current_rms_a = 0.1;
+  steady.current_peak_a = 0.5;
+  steady.active_power_w = 10.0;
+  steady.steady_last = 100;
+  steady.inrush = Inrush{8.0, 0.02, 1e-4, 90.0};
+  lamp.measured = {steady};
+  const Recommendation answer = recommend(lamp, dimmer());
+  EXPECT_EQ(answer.mode, Mode::on_off);
+  EXPECT_EQ(answer.limited_by, "surge_peak");
+  EXPECT_EQ(answer.max_lamps_nominal, 5);
+  EXPECT_EQ(answer.max_lamps, 4);
+  EXPECT_EQ(answer.modes.size(), 1U);
+  EXPECT_NE(answer.modes[0].constraints[0].sentence.find("measured waveform only"), std::string::npos);
+}
+
+}  // namespace
+}  // namespace lampload
