@@ -9,8 +9,9 @@ namespace {
 
 constexpr double rise_window_s = 1e-6;   // a bare triac takes about this long to turn on
 constexpr double gate_pulse_s = 100e-6;  // common practice, no source
-constexpr int most_half_cycles = 120;
-constexpr double repeat_tolerance = 1e-3;  // of a state, by which half cycles count as alike
+constexpr int most_half_cycles = 60;
+constexpr int last_half_cycles = 10;       // where nothing repeats, the worst of these speaks
+constexpr double repeat_tolerance = 2e-3;  // of a state, by which half cycles count as alike
 
 /// Steepest rise of |switch current| over a window after closing. The start of the window slides over the samples.
 class Rise {
@@ -48,11 +49,30 @@ void record(Waveform* waveform, const Instant& at) {
   waveform->switch_a.push_back(at.switch_a);
 }
 
+void keep_worst(SteadyFigures& worst, const SteadyFigures& one) {
+  const bool first = worst.half_cycles == 0;
+  worst.half_cycles = one.half_cycles;
+  for (double SteadyFigures::*high :
+       {&SteadyFigures::rms_a, &SteadyFigures::mean_abs_a, &SteadyFigures::peak_a, &SteadyFigures::rise_a_per_s,
+        &SteadyFigures::conduction_w, &SteadyFigures::cut_a, &SteadyFigures::cut_energy_j,
+        &SteadyFigures::terminal_rms_v, &SteadyFigures::lamp_power_w}) {
+    worst.*high = std::max(worst.*high, one.*high);
+  }
+  for (double SteadyFigures::*low : {&SteadyFigures::midway_a, &SteadyFigures::latch_a, &SteadyFigures::released_deg}) {
+    worst.*low = first ? one.*low : std::min(worst.*low, one.*low);
+  }
+}
+
 double square_integral(double a, double b, double dt) { return dt * (a * a + a * b + b * b) / 3.0; }
 
 }  // namespace
 
-DrivenChannel::DrivenChannel(const Path& path, std::span<const LampGroup> lamps) : network_(path, lamps) {}
+DrivenChannel::DrivenChannel(const Path& path, std::span<const LampGroup> lamps) : network_(path, lamps) {
+  for (const LampGroup& group : lamps) {
+    // an instantaneous current repeats when voltages and temperatures do
+    for (const StateSpec& state : group.lamp.family().states) slow_.push_back(state.unit != "A");
+  }
+}
 
 void DrivenChannel::adopt(const DrivenChannel& other) {
   network_.adopt(other.network_);
@@ -148,50 +168,45 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
 // its sign and a rectified one has not. A state that creeps geometrically is set to where it creeps to.
 SteadyFigures DrivenChannel::steady(const Operation& operation, Waveform* waveform) {
   SteadyFigures figures;
-  std::vector<double> x0 = magnitudes();
-  std::vector<double> x1;
+  SteadyFigures worst_of_last;
+  std::vector<std::vector<double>> seen{magnitudes()};  // since the states were last extrapolated
   double last_rms_a = -1.0;
-  int since_jump = 0;  // half cycles since the states were last extrapolated
   for (int run = 1; run <= most_half_cycles; ++run) {
     figures = half_cycle(operation, nullptr);
     figures.half_cycles = run;
-    const std::vector<double> x2 = magnitudes();
-    double worst = std::abs(figures.rms_a - last_rms_a) / std::max(figures.rms_a, 1e-4);
+    double change = std::abs(figures.rms_a - last_rms_a) / std::max(figures.rms_a, 1e-4);
     last_rms_a = figures.rms_a;
-    bool creeping = false;
-    if (since_jump > 0) {
-      std::size_t k = 0;
-      for (const auto& device : network_.devices()) {
-        for (double& state : device->state()) {
-          const double d1 = x1[k] - x0[k];
-          const double d2 = x2[k] - x1[k];
-          const double ratio = std::abs(d1) > 0.0 ? d2 / d1 : 0.0;
-          const double slow = ratio > 0.0 && ratio < 0.99 ? ratio / (1.0 - ratio) : 1.0;
-          const double left = std::abs(d2) * std::max(slow, 0.2) / std::max(x2[k], 1e-3);
-          worst = std::max(worst, left);
-          // the square keeps the extrapolation off pulses that are not yet geometric
-          if (ratio > 0.4 && ratio < 0.99 && left > repeat_tolerance) {
-            state = std::copysign(std::max(x2[k] + d2 * std::min(slow, 20.0), 0.0), state);
-            creeping = true;
-          }
-          ++k;
+    if (run > most_half_cycles - last_half_cycles) keep_worst(worst_of_last, figures);
+    seen.push_back(magnitudes());
+    const std::size_t n = seen.size() - 1;
+    bool extrapolated = false;
+    std::size_t k = 0;
+    for (const auto& device : network_.devices()) {
+      for (double& state : device->state()) {
+        const std::size_t at = k++;
+        if (!slow_[at]) continue;
+        const double step = seen[n][at] - seen[n - 1][at];
+        const double before = n >= 2 ? seen[n - 1][at] - seen[n - 2][at] : 0.0;
+        const double earlier = n >= 3 ? seen[n - 2][at] - seen[n - 3][at] : 0.0;
+        const double ratio = before != 0.0 ? step / before : 0.0;
+        const double creep = ratio > 0.0 && ratio < 0.97 ? ratio / (1.0 - ratio) : 1.0;
+        const double left = std::abs(step) * std::max(creep, 0.2) / std::max(seen[n][at], 1e-3);
+        change = std::max(change, left);
+        const bool geometric = earlier != 0.0 && std::abs(before / earlier - ratio) < 0.15 * ratio;
+        const bool near = std::abs(step) * creep < 0.3 * seen[n][at];
+        if (geometric && near && ratio > 0.4 && ratio < 0.97 && left > repeat_tolerance) {
+          state = std::copysign(seen[n][at] + step * creep, state);
+          extrapolated = true;
         }
       }
-    } else {
-      worst = 1.0;
     }
-    if (worst < repeat_tolerance) {
+    if (n >= 1 && change < repeat_tolerance) {
       figures.periodic = true;
       break;
     }
-    if (creeping) {
-      x0 = magnitudes();
-      since_jump = 0;
-      continue;
-    }
-    if (since_jump++ > 0) x0 = std::move(x1);
-    x1 = x2;
+    if (extrapolated) seen.assign(1, magnitudes());
   }
+  if (!figures.periodic) figures = worst_of_last;
   if (waveform != nullptr) {
     half_cycle(operation, waveform);
     half_cycle(operation, waveform);

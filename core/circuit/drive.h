@@ -69,6 +69,7 @@ class DrivenChannel {
   [[nodiscard]] std::vector<double> magnitudes() const;
 
   Network network_;
+  std::vector<bool> slow_;  ///< by state: judged for repetition
   long half_cycle_ = 0;
 };
 

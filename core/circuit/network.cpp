@@ -18,8 +18,12 @@ constexpr double most_step_s = 50e-6;
 constexpr double leak_switch_s = 1e-9;  // keeps the node defined while the switch is open and the lamps block
 constexpr double leak_terminal_s = 1e-7;
 constexpr double voltage_tolerance = 1e-7;  // of the supply's peak, of the Newton iteration
-constexpr double step_tolerance = 2e-3;     // of peak current and voltage, of the distance to a straight line
+constexpr double step_tolerance =
+    5e-3;  // of peak current and voltage, of the distance to a parabola through the last steps
 constexpr double scale_memory = 0.999;
+// A choke rings with the lamps' input capacitance for longer than anybody cares: after so many steps since the last
+// event the tolerance widens, and the ringing is damped out.
+constexpr double close_steps = 1000.0;
 constexpr int settling_steps = 3;  // steps after an event that are not judged and fully damped
 
 /// Weight of the end of the step for a decay exp(-z): exact for any z, 1/2 (undamped) for small z, 1 for stiff ones.
@@ -72,6 +76,8 @@ void Network::set_closed(bool closed) {
   closed_ = closed;
   next_dt_s_ = least_step_s;
   steps_since_event_ = 0;
+  terminal_ = {};
+  current_ = {};
 }
 
 Network::LampSum Network::propose(double v0, double v1, double dt_s) const {
@@ -104,8 +110,11 @@ Network::Trial Network::solve(double dt, double guess_v) const {
   const double load_ohm = 1.0 / std::max(lamps.current_slope, 1e-12);
   double weight = 1.0;
   if (!settling && path_.inductance_h > 0.0) {
-    const double loop_ohm = path_.resistance_ohm + conduction.slope_ohm + load_ohm;
-    weight = closed_ ? fitted_weight(dt * loop_ohm / path_.inductance_h) : 1.0;
+    // a capacitance that the steps resolve must not be damped
+    const double load_z = dt * load_ohm / path_.inductance_h;
+    const double z = dt * (path_.resistance_ohm + conduction.slope_ohm) / path_.inductance_h +
+                     (1.0 - by_charge) * load_z + by_charge * std::max(0.0, load_z - 0.3);
+    weight = closed_ ? fitted_weight(z) : 1.0;
   }
 
   // i1 = b * (e - v1 - vsw)
@@ -166,6 +175,14 @@ Network::Trial Network::solve(double dt, double guess_v) const {
   return trial;
 }
 
+void Network::Trend::add(double change, double dt_s) {
+  const double mean_slope = change / dt_s;
+  curvature = last_dt_s > 0.0 ? 2.0 * (mean_slope - last_slope) / (dt_s + last_dt_s) : 0.0;
+  slope = mean_slope + 0.5 * curvature * dt_s;
+  last_slope = mean_slope;
+  last_dt_s = dt_s;
+}
+
 void Network::accept(const Trial& trial, double dt) {
   const Instant before = now_;
   now_ = trial.end;
@@ -175,8 +192,8 @@ void Network::accept(const Trial& trial, double dt) {
   }
   snubber_v_ = trial.snubber_v;
   inductor_v_ = now_.supply_v - path_.resistance_ohm * now_.current_a - now_.switch_v - now_.terminal_v;
-  slope_v_ = (now_.terminal_v - before.terminal_v) / dt;
-  slope_a_ = (now_.current_a - before.current_a) / dt;
+  terminal_.add(now_.terminal_v - before.terminal_v, dt);
+  current_.add(now_.current_a - before.current_a, dt);
   current_scale_a_ = std::max(current_scale_a_ * scale_memory, std::abs(now_.current_a));
   ++steps_since_event_;
 }
@@ -187,14 +204,16 @@ void Network::run_to(double time_s, const Observer& observer) {
     double dt = std::min(next_dt_s_, left);
     if (left - dt < least_step_s) dt = left;  // no sliver at the end
     const bool judged = steps_since_event_ >= settling_steps;
-    const double guess_v = now_.terminal_v + (judged ? slope_v_ * dt : 0.0);
+    const double guess_v = now_.terminal_v + (judged ? terminal_.ahead(dt) : 0.0);
     const Trial trial = solve(dt, guess_v);
     double error = trial.solved ? 0.0 : 100.0;
     if (trial.solved && judged) {
-      const double off_a = std::abs(trial.end.current_a - now_.current_a - slope_a_ * dt);
+      const double off_a = std::abs(trial.end.current_a - now_.current_a - current_.ahead(dt));
       const double off_v = std::abs(trial.end.terminal_v - guess_v);
       error = std::max(off_a / (step_tolerance * std::max(current_scale_a_, 1e-3)),
                        off_v / (step_tolerance * path_.supply_peak_v));
+      const double loose = std::max(1.0, steps_since_event_ / close_steps);
+      error /= loose * loose;
     }
     if (error > 2.0 && dt > 1.01 * least_step_s) {
       next_dt_s_ = std::max(least_step_s, dt * std::max(0.2, 0.8 / std::sqrt(error)));

@@ -54,6 +54,15 @@ class Network {
     double start_v = 0.0;  ///< terminal voltage the lamps start the step from
     bool solved = false;
   };
+  /// A parabola through the last steps: predicts the next one, and by its miss says how long that may be.
+  struct Trend {
+    double slope = 0.0;  ///< at the end of the last step
+    double curvature = 0.0;
+    double last_slope = 0.0;  ///< mean of the last step
+    double last_dt_s = 0.0;
+    void add(double change, double dt_s);
+    [[nodiscard]] double ahead(double dt_s) const { return dt_s * (slope + 0.5 * curvature * dt_s); }
+  };
   struct LampSum {
     double current_a, current_slope, charge_c, charge_slope;
   };
@@ -70,8 +79,8 @@ class Network {
   double snubber_v_ = 0.0;   ///< across the snubber's capacitor
   double inductor_v_ = 0.0;  ///< across the series inductance, at now_
   double next_dt_s_ = 0.0;
-  double slope_v_ = 0.0;  ///< d terminal voltage / dt of the last step
-  double slope_a_ = 0.0;
+  Trend terminal_;
+  Trend current_;
   int steps_since_event_ = 0;
   double current_scale_a_ = 0.0;
 };
