@@ -9,8 +9,8 @@ namespace {
 
 constexpr double rise_window_s = 1e-6;   // a bare triac takes about this long to turn on
 constexpr double gate_pulse_s = 100e-6;  // common practice, no source
-constexpr int most_half_cycles = 60;
-constexpr int last_half_cycles = 10;       // where nothing repeats, the worst of these speaks
+constexpr int most_half_cycles = 30;
+constexpr int last_half_cycles = 6;        // where nothing repeats, the worst of these speaks
 constexpr double repeat_tolerance = 2e-3;  // of a state, by which half cycles count as alike
 
 /// Steepest rise of |switch current| over a window after closing. The start of the window slides over the samples.
@@ -108,6 +108,7 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
   double lamp_j = 0.0;
   Rise rise;
   bool released = false;
+  bool gated = uncut;
   const auto observe = [&](const Instant& a, const Instant& b) {
     const double dt = b.time_s - a.time_s;
     square_v += square_integral(a.terminal_v, b.terminal_v, dt);
@@ -120,14 +121,16 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
       figures.peak_a = std::max(figures.peak_a, size_a);
       rise.add(b);
       if (b.time_s >= on_s && b.time_s <= off_s) figures.latch_a = std::max(figures.latch_a, std::abs(b.current_a));
-      if (a.time_s < midway_s && b.time_s >= midway_s) figures.midway_a = std::abs(b.current_a);
-      const bool gated = uncut ? b.time_s < end_s : b.time_s >= on_s && b.time_s < on_s + gate_pulse_s;
+      if (a.time_s < midway_s && b.time_s >= midway_s) {
+        figures.midway_a = std::abs(std::lerp(a.current_a, b.current_a, (midway_s - a.time_s) / dt));
+      }
       if (triac && !gated && (size_a < path.holding_current_a || a.switch_a * b.switch_a < 0.0)) released = true;
     }
     record(waveform, b);
     return !released;
   };
   const auto run = [&](double until_s) {
+    network_.watch(triac && !gated ? path.holding_current_a : 0.0);
     while (network_.now().time_s < until_s - 1e-12) {
       network_.run_to(until_s, observe);
       if (released) {
@@ -149,6 +152,11 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
   if (!network_.closed()) {
     rise.start(network_.now());
     network_.set_closed(true);
+  }
+  if (triac && !uncut) {
+    gated = true;
+    run(std::min(on_s + gate_pulse_s, off_s));
+    gated = false;
   }
   run(off_s);
   if (!uncut && !triac) cut();

@@ -14,10 +14,11 @@ namespace lampload {
 namespace {
 
 constexpr double least_step_s = 20e-9;
-constexpr double most_step_s = 50e-6;
+constexpr double most_step_s = 100e-6;
+constexpr double watch_step_s = 1e-6;
 constexpr double leak_switch_s = 1e-9;  // keeps the node defined while the switch is open and the lamps block
 constexpr double leak_terminal_s = 1e-7;
-constexpr double voltage_tolerance = 1e-7;  // of the supply's peak, of the Newton iteration
+constexpr double voltage_tolerance = 1e-6;  // of the supply's peak, of the Newton iteration
 constexpr double step_tolerance =
     5e-3;  // of peak current and voltage, of the distance to a parabola through the last steps
 constexpr double scale_memory = 0.999;
@@ -222,6 +223,12 @@ void Network::run_to(double time_s, const Observer& observer) {
     if (!trial.solved) {
       throw Error(ErrorCode::calculation,
                   fmt::format("the network could not be solved at {:.6f} ms into the simulation", now_.time_s * 1e3));
+    }
+    const double from_a = std::abs(now_.switch_a);
+    const double to_a = trial.end.switch_a * now_.switch_a > 0.0 ? std::abs(trial.end.switch_a) : 0.0;
+    if (from_a > watch_a_ && to_a < watch_a_ && dt > watch_step_s) {
+      next_dt_s_ = std::max(watch_step_s, dt * (from_a - watch_a_) / (from_a - to_a));
+      if (next_dt_s_ < 0.99 * dt) continue;
     }
     const Instant before = now_;
     accept(trial, dt);

@@ -21,8 +21,8 @@ struct Instant {
   double lamp_charge_c = 0.0;  ///< into all lamps during the step that ended here
 };
 
-/// Steps are chosen by the solver: 20 ns after a switching instant, up to 50 us where nothing happens. The node voltage
-/// is found by a safeguarded Newton iteration on the lamps' companion form.
+/// Steps are chosen by the solver: 20 ns after a switching instant, up to 100 us where nothing happens. The node
+/// voltage is found by a safeguarded Newton iteration on the lamps' companion form.
 class Network {
  public:
   /// Called after each step with its two ends; returning false stops the run there.
@@ -32,6 +32,8 @@ class Network {
   Network(const Path& path, std::span<const LampGroup> lamps, double time_s = 0.0);
 
   void set_closed(bool closed);
+  /// Steps are cut short so that a run has an instant within 1 us after the switch current falls below this; 0: off.
+  void watch(double level_a) { watch_a_ = level_a; }
   [[nodiscard]] bool closed() const { return closed_; }
   [[nodiscard]] const Instant& now() const { return now_; }
   [[nodiscard]] const Path& path() const { return path_; }
@@ -83,6 +85,7 @@ class Network {
   Trend current_;
   int steps_since_event_ = 0;
   double current_scale_a_ = 0.0;
+  double watch_a_ = 0.0;
 };
 
 }  // namespace lampload
