@@ -5,8 +5,10 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <utility>
 
 #include "core/error.h"
+#include "fit/mains_part.h"
 #include "fit/voltage_noise.h"
 
 namespace lampload {
@@ -120,6 +122,34 @@ void measure_blocks(Drive& drive, const Capture& capture, const std::vector<std:
   }
 }
 
+/// The drive's voltage: what the mains explain, plus the rest with its noise smoothed away.
+void remove_noise(Drive& drive, const std::vector<double>& voltage, std::vector<double> current,
+                  const std::vector<std::size_t>& jumps, const Capture& capture, const Figures& figures) {
+  constexpr double settled_sds = 2.5;  // a rest this small is taken for none
+  const auto samples_in = [&](double seconds) {
+    return std::max<std::size_t>(3, static_cast<std::size_t>(std::lround(seconds / drive.dt_s)));
+  };
+  for (double& i : current) i -= drive.offset_guess_a;
+  const std::vector<double> quiet =
+      without_noise(current, jumps, drive.current_noise_a, capture.current_step_a, samples_in(0.1e-3)).value;
+  const std::vector<double> mains =
+      mains_part(voltage, quiet, drive.dt_s, drive.first_sample, figures, drive.voltage_noise_v);
+  std::vector<double> rest = voltage;
+  for (std::size_t s = 0; s < mains.size(); ++s) rest[s] -= mains[s];
+  Smooth smooth = without_noise(rest, jumps, drive.voltage_noise_v, capture.voltage_step_v, samples_in(0.5e-3));
+  for (std::size_t s = 0; s < mains.size(); ++s) {
+    // Where the rest is nothing but noise the mains part stands alone, known from the whole record.
+    if (std::abs(smooth.value[s]) < settled_sds * smooth.sd[s] && smooth.window[s] > 6) {
+      smooth.value[s] = 0.0;
+      smooth.sd[s] *= 0.3;
+    }
+    smooth.value[s] += mains[s];
+  }
+  drive.voltage_v = std::move(smooth.value);
+  drive.voltage_sd_v = std::move(smooth.sd);
+  drive.voltage_window = std::move(smooth.window);
+}
+
 }  // namespace
 
 Drive make_drive(const Capture& capture, const Figures& figures, const DriveOptions& options) {
@@ -158,16 +188,16 @@ Drive make_drive(const Capture& capture, const Figures& figures, const DriveOpti
   for (const double v : voltage) peak = std::max(peak, std::abs(v));
   const double slew = 2.0 * std::numbers::pi * frequency * peak * drive.dt_s;
   drive.voltage_noise_v = noise_of(voltage, capture.voltage_step_v);
-  const std::vector<double> current(capture.current_a.begin() + static_cast<std::ptrdiff_t>(drive.first_sample),
-                                    capture.current_a.begin() + static_cast<std::ptrdiff_t>(last));
+  std::vector<double> current(capture.current_a.begin() + static_cast<std::ptrdiff_t>(drive.first_sample),
+                              capture.current_a.begin() + static_cast<std::ptrdiff_t>(last));
   drive.current_noise_a = std::max(noise_of(current, capture.current_step_a), 1e-6 * figures.current_peak_a + 1e-12);
   const std::vector<std::size_t> jumps = jumps_of(voltage, slew, drive.voltage_noise_v);
-  drive.voltage_v = without_noise(voltage, jumps, drive.voltage_noise_v,
-                                  std::max<std::size_t>(3, static_cast<std::size_t>(std::lround(0.5e-3 / drive.dt_s))));
+  remove_noise(drive, voltage, std::move(current), jumps, capture, figures);
   if (figures.turn_on) {
     // Nothing is connected yet: what the probe shows there is noise.
     const std::size_t closed = figures.turn_on->sample - drive.first_sample;
     std::fill(drive.voltage_v.begin(), drive.voltage_v.begin() + static_cast<std::ptrdiff_t>(closed), 0.0);
+    std::fill(drive.voltage_sd_v.begin(), drive.voltage_sd_v.begin() + static_cast<std::ptrdiff_t>(closed), 0.0);
   }
 
   const auto in_samples = [&](double seconds) {

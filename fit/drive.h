@@ -24,11 +24,13 @@ struct DriveOptions {
 enum class Use : std::uint8_t { left_out, fitted, judged };
 
 struct Drive {
-  double dt_s = 0.0;                ///< sample interval
-  std::vector<double> voltage_v;    ///< at the lamp's terminals, noise removed, one a sample
-  std::vector<std::size_t> bounds;  ///< block k lies between the samples bounds[k] and bounds[k + 1]
-  std::vector<double> current_a;    ///< measured mean, one a block
-  std::vector<double> sigma_a;      ///< its standard deviation
+  double dt_s = 0.0;                        ///< sample interval
+  std::vector<double> voltage_v;            ///< at the lamp's terminals, noise removed, one a sample
+  std::vector<double> voltage_sd_v;         ///< what may be wrong with each of them,
+  std::vector<std::size_t> voltage_window;  ///< and over how many samples such errors go together
+  std::vector<std::size_t> bounds;          ///< block k lies between the samples bounds[k] and bounds[k + 1]
+  std::vector<double> current_a;            ///< measured mean, one a block
+  std::vector<double> sigma_a;              ///< its standard deviation, as far as the current channel goes
   std::vector<Use> use;
   std::vector<std::size_t>
       phase;  ///< of a half cycle, in steps of the coarse block: blocks that belong together by phase

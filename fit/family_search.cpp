@@ -10,6 +10,7 @@ namespace lampload {
 namespace {
 
 constexpr std::size_t scattered_per_start = 2;
+constexpr std::size_t starts_tried = 4;       // of a family, after weighing them all
 constexpr double scatter_sd = 0.6;            // of ln(value): a factor of about two
 constexpr double usual_bandwidth_hz = 100e3;  // of a clamp, common practice, no source; where the search begins
 constexpr double worth_freeing =
@@ -76,39 +77,56 @@ std::vector<double> first_vector(const SearchInput& input, const LampResiduals& 
   return residuals.settled(std::move(full));
 }
 
-/// A candidate carried to drives that may begin elsewhere: the start states are found anew.
-void carry(const LampResiduals& residuals, Candidate& candidate) { candidate.full = residuals.settled(candidate.full); }
-
 }  // namespace
 
-std::size_t start_count(const SearchInput& input, std::size_t family) {
-  return family_starts(family, input.hints).size() * (1 + scattered_per_start);
-}
+std::vector<Candidate> promising_starts(const SearchInput& input, std::size_t family) {
+  const auto& parameters = lamp_families()[family].parameters;
+  const auto residuals = residuals_on(input, family, input.scout);
+  std::seed_seq seeds{static_cast<std::uint32_t>(input.seed), static_cast<std::uint32_t>(input.seed >> 32U),
+                      static_cast<std::uint32_t>(family)};
+  std::mt19937_64 random(seeds);
+  // std::normal_distribution differs between libraries; a sum of twelve uniform numbers does not.
+  const auto normal = [&] {
+    double sum = -6.0;
+    for (int k = 0; k < 12; ++k) sum += static_cast<double>(random() >> 11U) * 0x1p-53;
+    return sum;
+  };
 
-Candidate run_start(const SearchInput& input, std::size_t family, std::size_t start) {
-  const auto starts = family_starts(family, input.hints);
-  std::vector<double> lamp_start = starts[start / (1 + scattered_per_start)];
-  const std::size_t scatter = start % (1 + scattered_per_start);
-  if (scatter > 0) {
-    std::seed_seq seeds{static_cast<std::uint32_t>(input.seed), static_cast<std::uint32_t>(input.seed >> 32U),
-                        static_cast<std::uint32_t>(family), static_cast<std::uint32_t>(start)};
-    std::mt19937_64 random(seeds);
-    // std::normal_distribution differs between libraries: a sum of twelve uniform numbers does not.
-    const auto normal = [&] {
-      double sum = -6.0;
-      for (int k = 0; k < 12; ++k) sum += static_cast<double>(random() >> 11U) * 0x1p-53;
-      return sum;
-    };
-    const auto& parameters = lamp_families()[family].parameters;
-    for (std::size_t j = 0; j < lamp_start.size(); ++j) {
-      if (parameters[j].logarithmic) lamp_start[j] *= std::exp(scatter_sd * normal());
+  std::vector<Candidate> starts;
+  for (const std::vector<double>& plain : family_starts(family, input.hints)) {
+    for (std::size_t copy = 0; copy <= scattered_per_start; ++copy) {
+      std::vector<double> lamp = plain;
+      for (std::size_t j = 0; copy > 0 && j < lamp.size(); ++j) {
+        if (parameters[j].logarithmic) lamp[j] *= std::exp(scatter_sd * normal());
+      }
+      Candidate start;
+      start.family = family;
+      start.full = first_vector(input, *residuals, family, lamp, start.free);
+      const LampResiduals::Score score = residuals->score(start.full, Use::fitted, residuals->weights());
+      start.usable = std::isfinite(score.sum);
+      start.cost = score.sum;
+      if (start.usable) starts.push_back(std::move(start));
     }
   }
-  const auto residuals = residuals_on(input, family, input.scout);
-  Candidate candidate;
-  candidate.family = family;
-  candidate.full = first_vector(input, *residuals, family, lamp_start, candidate.free);
-  solve(*residuals, candidate, {.max_iterations = 25, .function_tolerance = 1e-4, .parameter_tolerance = 1e-6});
+  std::stable_sort(starts.begin(), starts.end(),
+                   [](const Candidate& a, const Candidate& b) { return a.cost < b.cost; });
+  if (starts.size() > starts_tried) starts.resize(starts_tried);
+  return starts;
+}
+
+Candidate run_start(const SearchInput& input, const Candidate& start) {
+  const auto residuals = residuals_on(input, start.family, input.scout);
+  Candidate candidate = start;
+  residuals->weigh(candidate.full);
+  solve(*residuals, candidate,
+        {.max_iterations = 20, .function_tolerance = 1e-3, .parameter_tolerance = 1e-5, .bound_rounds = 1});
+  residuals->weigh(candidate.full);
+  solve(*residuals, candidate,
+        {.max_iterations = 10, .function_tolerance = 1e-3, .parameter_tolerance = 1e-5, .bound_rounds = 1});
+  // Likelihood with each solution's own weights: a solution that explains by noise what it misses pays for it.
+  const LampResiduals::Score score = residuals->score(candidate.full, Use::fitted, residuals->weights());
+  candidate.cost = score.sum + score.log_variance;
+  candidate.usable = candidate.usable && std::isfinite(candidate.cost);
   return candidate;
 }
 
@@ -119,19 +137,13 @@ Refined refine(const SearchInput& input, std::size_t family, std::vector<Candida
   Refined best;
   best.residuals = residuals_on(input, family, input.judged);
   best.candidate = scouted.front();
-  best.candidate.usable = false;
-  // The second best start may overtake the first on the finer drives, unless both are the same place.
-  for (std::size_t k = 0; k < std::min<std::size_t>(2, scouted.size()); ++k) {
-    if (!scouted[k].usable) break;
-    if (k > 0 && scouted[k].cost < 1.02 * scouted.front().cost) break;
-    if (k > 0 && scouted[k].cost > 2.0 * scouted.front().cost) break;
-    Candidate candidate = scouted[k];
-    carry(*best.residuals, candidate);
-    solve(*best.residuals, candidate, {.max_iterations = 40, .function_tolerance = 1e-5});
-    if (candidate.usable && (!best.candidate.usable || candidate.cost < best.candidate.cost))
-      best.candidate = candidate;
-  }
   if (!best.candidate.usable) return best;
+  best.candidate.full = best.residuals->settled(best.candidate.full);  // other drives may begin elsewhere
+  best.residuals->weigh(best.candidate.full);
+  solve(*best.residuals, best.candidate, {.max_iterations = 30, .function_tolerance = 1e-4});
+  if (!best.candidate.usable) return best;
+  best.residuals->weigh(best.candidate.full);
+  solve(*best.residuals, best.candidate, {.max_iterations = 20, .function_tolerance = 1e-5});
 
   for (std::size_t j = 0; j < best.residuals->layout().size(); ++j) {
     const Unknown& unknown = best.residuals->layout()[j];
@@ -140,7 +152,7 @@ Refined refine(const SearchInput& input, std::size_t family, std::vector<Candida
     Candidate trial = best.candidate;
     trial.free[j] = true;
     if (spec.logarithmic) trial.full[j] = 0.5 * (unknown.lower + unknown.upper);
-    solve(*best.residuals, trial, {.max_iterations = 30, .function_tolerance = 1e-5});
+    solve(*best.residuals, trial, {.max_iterations = 20, .function_tolerance = 1e-4, .bound_rounds = 1});
     const double count = static_cast<double>(best.residuals->origins().size());
     // Structured misfit: what counts is the relative fall, over as many independent blocks as a tenth of them.
     const double gain = 0.1 * count * std::log(best.candidate.cost / std::max(trial.cost, 1e-300));
@@ -154,8 +166,11 @@ Refined finish(const SearchInput& input, const Candidate& chosen) {
   Refined final;
   final.residuals = residuals_on(input, chosen.family, input.whole);
   final.candidate = chosen;
-  carry(*final.residuals, final.candidate);
-  solve(*final.residuals, final.candidate, {.max_iterations = 40, .function_tolerance = 1e-7});
+  final.candidate.full = final.residuals->settled(final.candidate.full);
+  for (const double tolerance : {1e-4, 1e-7}) {
+    final.residuals->weigh(final.candidate.full);
+    solve(*final.residuals, final.candidate, {.max_iterations = 30, .function_tolerance = tolerance});
+  }
   return final;
 }
 

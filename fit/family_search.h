@@ -35,11 +35,12 @@ struct SearchInput {
   std::uint64_t seed = 0;
 };
 
-/// Number of starts that a family makes for these hints, scattered ones included.
-std::size_t start_count(const SearchInput& input, std::size_t family);
+/// The family's start vectors for these hints, scattered ones included, weighed on the scout drives: the few with the
+/// least misfit.
+std::vector<Candidate> promising_starts(const SearchInput& input, std::size_t family);
 
-/// Runs one start on the scout drives. The same start gives the same result, whatever thread runs it.
-Candidate run_start(const SearchInput& input, std::size_t family, std::size_t start);
+/// Solves from one start on the scout drives. The same start gives the same result, whatever thread runs it.
+Candidate run_start(const SearchInput& input, const Candidate& start);
 
 /// The best of the scouted candidates refined on the judged drives, optional parameters freed where they pay.
 struct Refined {

@@ -55,7 +55,8 @@ void check_belong_together(std::span<const Capture> captures, std::span<const Fi
   for (std::size_t c = 0; c < captures.size(); ++c) {
     const Place place{.file = captures[c].file};
     for (const QualityNote& note : figures[c].quality) {
-      if (note.code == "no_lamp_current") throw Error(ErrorCode::input_refused, note.message, place);
+      if (note.code == "no_lamp_current" && !figures[c].inrush)
+        throw Error(ErrorCode::input_refused, note.message, place);
     }
     const bool dc = !figures[c].mains_frequency_hz;
     const bool first_dc = !figures[0].mains_frequency_hz;
@@ -67,11 +68,12 @@ void check_belong_together(std::span<const Capture> captures, std::span<const Fi
 }
 
 /// Measure of a family on cycles it has not seen, in units where differences count like twice a log likelihood.
-double criterion(const LampResiduals& residuals, const Candidate& candidate, double correlation_length) {
-  LampResiduals::Score score = residuals.score(candidate.full, Use::judged);
+double criterion(const LampResiduals& residuals, const Candidate& candidate, const LampResiduals::Weights& weights,
+                 double correlation_length) {
+  LampResiduals::Score score = residuals.score(candidate.full, Use::judged, weights);
   double complexity = 0.0;
   if (score.count == 0) {  // too short to hold cycles out: pay for parameters instead
-    score = residuals.score(candidate.full, Use::fitted);
+    score = residuals.score(candidate.full, Use::fitted, weights);
     complexity = 2.0 * static_cast<double>(residuals.free_unknowns().size());
   }
   const double independent = static_cast<double>(score.count) / correlation_length;
@@ -150,51 +152,57 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   input.nominal = options.nominal;
   input.seed = options.seed;
 
-  // Every start of every family is one piece of work.
   const std::size_t families = lamp_families().size();
-  std::vector<std::pair<std::size_t, std::size_t>> work;
-  for (std::size_t f = 0; f < families; ++f) {
-    for (std::size_t s = 0; s < start_count(input, f); ++s) work.emplace_back(f, s);
-  }
-  std::vector<Candidate> scouted(work.size());
+  std::vector<std::vector<Candidate>> starts(families);
   in_parallel(
-      work.size(), threads, [&](std::size_t k) { scouted[k] = run_start(input, work[k].first, work[k].second); },
-      report(0.0, 0.4));
+      families, threads, [&](std::size_t f) { starts[f] = promising_starts(input, f); }, report(0.0, 0.1));
+
+  // Every start of every family is one piece of work.
+  std::vector<Candidate> scouted;
+  for (const std::vector<Candidate>& own : starts) scouted.insert(scouted.end(), own.begin(), own.end());
+  in_parallel(
+      scouted.size(), threads, [&](std::size_t k) { scouted[k] = run_start(input, scouted[k]); }, report(0.1, 0.4));
 
   std::vector<Refined> refined(families);
   in_parallel(
       families, threads,
       [&](std::size_t f) {
         std::vector<Candidate> own;
-        for (std::size_t k = 0; k < work.size(); ++k) {
-          if (work[k].first == f) own.push_back(scouted[k]);
+        for (const Candidate& one : scouted) {
+          if (one.family == f) own.push_back(one);
         }
-        refined[f] = refine(input, f, std::move(own));
+        if (!own.empty()) refined[f] = refine(input, f, std::move(own));
       },
       report(0.4, 0.8));
 
-  // The family with the least misfit on the cycles it was fitted to lends its residuals' correlation to the comparison.
+  // The likeliest family on the cycles it was fitted to lends its weights and its residuals' correlation to the
+  // comparison.
   std::vector<bool> usable(families);
   std::size_t nearest = families;
+  double likeliest = 0.0;
   for (std::size_t f = 0; f < families; ++f) {
-    usable[f] = refined[f].candidate.usable;
-    if (usable[f] && (nearest == families || refined[f].candidate.cost < refined[nearest].candidate.cost)) nearest = f;
+    usable[f] = refined[f].residuals && refined[f].candidate.usable;
+    if (!usable[f]) continue;
+    const LampResiduals& residuals = *refined[f].residuals;
+    const LampResiduals::Score score = residuals.score(refined[f].candidate.full, Use::fitted, residuals.weights());
+    const double likelihood = score.sum + score.log_variance;
+    if (nearest == families || likelihood < likeliest) {
+      nearest = f;
+      likeliest = likelihood;
+    }
   }
   if (nearest == families) {
     throw Error(ErrorCode::calculation, "no start of any lamp family converged", Place{.file = captures[0].file},
                 "Look at the capture with 'lampload inspect' first.");
   }
-  const auto residuals_at = [](const Refined& solution) {
-    std::vector<double> r(solution.residuals->count());
-    const std::vector<double> x = solution.residuals->reduce(solution.candidate.full);
-    solution.residuals->evaluate(x.data(), r.data(), nullptr);
-    return r;
-  };
-  const double length = residual_correlation(*refined[nearest].residuals, residuals_at(refined[nearest])).length;
+  const LampResiduals& yardstick = *refined[nearest].residuals;
+  std::vector<double> left(yardstick.count());
+  yardstick.evaluate(yardstick.reduce(refined[nearest].candidate.full).data(), left.data(), nullptr);
+  const double length = residual_correlation(yardstick, left).length;
   std::vector<double> criteria(families, 0.0);
   std::size_t best = nearest;
   for (std::size_t f = 0; f < families; ++f) {
-    if (usable[f]) criteria[f] = criterion(*refined[f].residuals, refined[f].candidate, length);
+    if (usable[f]) criteria[f] = criterion(*refined[f].residuals, refined[f].candidate, yardstick.weights(), length);
   }
   for (std::size_t f = 0; f < families; ++f) {
     if (usable[f] && criteria[f] < criteria[best]) best = f;
@@ -238,7 +246,8 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
     square += misfits[c].residual_a * misfits[c].residual_a;
   }
   result.residual_rms_a = std::sqrt(square / static_cast<double>(captures.size()));
-  const LampResiduals::Score score = final.residuals->score(final.candidate.full, Use::fitted);
+  const LampResiduals::Score score =
+      final.residuals->score(final.candidate.full, Use::fitted, final.residuals->weights());
   result.normalised_residual = std::sqrt(score.sum / static_cast<double>(score.count));
   const std::size_t bandwidth = family.parameters.size();
   if (!bound[bandwidth]) {

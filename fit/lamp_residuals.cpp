@@ -6,6 +6,7 @@
 #include <array>
 #include <cmath>
 #include <numbers>
+#include <random>
 #include <utility>
 
 #include "core/lamp/families.h"
@@ -50,7 +51,7 @@ class FamilyResiduals final : public LampResiduals {
       for (const double i : drives_[c].current_a) largest = std::max(largest, std::abs(i));
       layout_.push_back({Unknown::Kind::offset, 0, c, -largest, largest, 0.0});
       layout_.push_back(
-          {Unknown::Kind::delay, 0, c, -largest_delay_s / delay_scale_s, largest_delay_s / delay_scale_s, 3.0});
+          {Unknown::Kind::delay, 0, c, -largest_delay_s / delay_scale_s, largest_delay_s / delay_scale_s, 2.0});
       for (std::size_t s = 0; s < states; ++s) {
         const StateSpec& spec = Family::states[s];
         layout_.push_back({Unknown::Kind::state, s, c, spec.lower / spec.upper, 1.0, 0.0});
@@ -59,6 +60,7 @@ class FamilyResiduals final : public LampResiduals {
         if (drives_[c].use[k] == Use::fitted) origins_.push_back({c, k});
       }
     }
+    for (const Drive& drive : drives_) weights_.push_back(drive.sigma_a);
     set_free(std::vector<bool>(layout_.size(), true), std::vector<double>(layout_.size(), 0.0));
   }
 
@@ -116,14 +118,25 @@ class FamilyResiduals final : public LampResiduals {
     return true;
   }
 
-  [[nodiscard]] Score score(std::span<const double> full, Use use) const override {
+  void weigh(std::span<const double> full) override {
+    for (std::size_t c = 0; c < drives_.size(); ++c) {
+      const std::vector<double> passed_on = passed_on_noise(full, c);
+      for (std::size_t k = 0; k < passed_on.size(); ++k)
+        weights_[c][k] = std::hypot(drives_[c].sigma_a[k], passed_on[k]);
+    }
+  }
+
+  [[nodiscard]] const Weights& weights() const override { return weights_; }
+
+  [[nodiscard]] Score score(std::span<const double> full, Use use, const Weights& weights) const override {
     Score score;
     for (std::size_t c = 0; c < drives_.size(); ++c) {
       const Drive& drive = drives_[c];
       run<double>(full, c, drive, [&](std::size_t k, double mean, double) {
         if (drive.use[k] != use) return;
-        const double r = tamed((mean + offset(full, c) - drive.current_a[k]) / drive.sigma_a[k]).first;
+        const double r = tamed((mean + offset(full, c) - drive.current_a[k]) / weights[c][k]).first;
         score.sum += r * r;
+        score.log_variance += 2.0 * std::log(weights[c][k]);
         ++score.count;
       });
     }
@@ -166,9 +179,9 @@ class FamilyResiduals final : public LampResiduals {
       run<double>(full, c, drive, [&](std::size_t k, double m, double) { mean[k] = m; });
       run<double>(full, c, larger, [&](std::size_t k, double m, double) {
         if (drive.use[k] != Use::fitted) return;
-        const double r = (mean[k] + offset(full, c) - drive.current_a[k]) / drive.sigma_a[k];
-        by_voltage.push_back(tamed(r).second * (m - mean[k]) / small / drive.sigma_a[k]);
-        by_current.push_back(-tamed(r).second * (drive.current_a[k] - offset(full, c)) / drive.sigma_a[k]);
+        const double r = (mean[k] + offset(full, c) - drive.current_a[k]) / weights_[c][k];
+        by_voltage.push_back(tamed(r).second * (m - mean[k]) / small / weights_[c][k]);
+        by_current.push_back(-tamed(r).second * (drive.current_a[k] - offset(full, c)) / weights_[c][k]);
       });
     }
     by_voltage.resize(count(), 0.0);
@@ -233,7 +246,7 @@ class FamilyResiduals final : public LampResiduals {
     bool finite = true;
     run<double>(full, c, drive, [&](std::size_t k, double mean, double) {
       if (drive.use[k] != Use::fitted) return;
-      r[row] = tamed((mean + offset(full, c) - drive.current_a[k]) / drive.sigma_a[k]).first;
+      r[row] = tamed((mean + offset(full, c) - drive.current_a[k]) / weights_[c][k]).first;
       finite = finite && std::isfinite(r[row]);
       ++row;
     });
@@ -251,15 +264,47 @@ class FamilyResiduals final : public LampResiduals {
     slots.emplace_back(base + 1, width - 1);
     run<Jet>(full, c, drive, [&](std::size_t k, const Jet& mean, const Jet&) {
       if (drive.use[k] != Use::fitted) return;
-      const auto [value, slope] = tamed((mean.a + offset(full, c) - drive.current_a[k]) / drive.sigma_a[k]);
+      const auto [value, slope] = tamed((mean.a + offset(full, c) - drive.current_a[k]) / weights_[c][k]);
       r[row] = value;
-      const double weight = slope / drive.sigma_a[k];
+      const double weight = slope / weights_[c][k];
       for (const auto& [unknown, slot] : slots) put(jacobian, row, unknown, weight * mean.v[slot]);
       put(jacobian, row, base, weight);
       finite = finite && std::isfinite(value) && mean.v.allFinite();
       ++row;
     });
     return finite;
+  }
+
+  /// Standard deviation that the voltage's remaining noise makes in the mean current of each block: a few runs with
+  /// drawn noise.
+  [[nodiscard]] std::vector<double> passed_on_noise(std::span<const double> full, std::size_t c) const {
+    constexpr int runs = 5;
+    const Drive& drive = drives_[c];
+    std::vector<double> mean(drive.blocks());
+    run<double>(full, c, drive, [&](std::size_t k, double m, double) { mean[k] = m; });
+    std::vector<double> square(drive.blocks(), 0.0);
+    std::mt19937_64 random(c + 1);
+    Drive noisy = drive;
+    for (int n = 0; n < runs; ++n) {
+      double error = 0.0;  // a first-order chain with the smoothing window's reach
+      for (std::size_t s = 0; s < drive.voltage_v.size(); ++s) {
+        const double stay = std::exp(-3.0 / static_cast<double>(drive.voltage_window[s]));
+        const double uniform = static_cast<double>(random() >> 11U) * 0x1p-53 - 0.5;
+        error = stay * error + std::sqrt((1.0 - stay * stay) * 12.0) * uniform;
+        noisy.voltage_v[s] = drive.voltage_v[s] + drive.voltage_sd_v[s] * error;
+      }
+      run<double>(full, c, noisy, [&](std::size_t k, double m, double) { square[k] += (m - mean[k]) * (m - mean[k]); });
+    }
+    // Few runs: neighbouring blocks share their estimate.
+    std::vector<double> sd(drive.blocks());
+    for (std::size_t k = 0; k < sd.size(); ++k) {
+      const std::size_t first = k >= 2 ? k - 2 : 0;
+      const std::size_t last = std::min(sd.size() - 1, k + 2);
+      double sum = 0.0;
+      for (std::size_t b = first; b <= last; ++b) sum += square[b];
+      sd[k] = std::sqrt(sum / (runs * static_cast<double>(last - first + 1)));
+    }
+    return sd;
   }
 
   /// Runs over the first cycle again and again until the state repeats; for a DC record, over all of it.
@@ -283,6 +328,7 @@ class FamilyResiduals final : public LampResiduals {
 
   std::vector<Drive> drives_;
   std::vector<DirectObservation> observations_;
+  Weights weights_;
   std::vector<Unknown> layout_;
   std::vector<Origin> origins_;
   std::vector<double> full_;

@@ -42,12 +42,19 @@ class LampResiduals : public Residuals {
   [[nodiscard]] virtual std::vector<double> reduce(std::span<const double> full) const = 0;
   /// Index in layout() of each free unknown.
   [[nodiscard]] virtual const std::vector<std::size_t>& free_unknowns() const = 0;
-  /// Robust sum of squares and count over the blocks of one use.
+  /// Sets each block's standard deviation to what the current channel has, and what the remaining noise of the voltage
+  /// makes of the model's current at `full` (which an input capacitance or a low series resistance passes on).
+  virtual void weigh(std::span<const double> full) = 0;
+  /// Standard deviation of every block of every capture, in force now [A].
+  using Weights = std::vector<std::vector<double>>;
+  [[nodiscard]] virtual const Weights& weights() const = 0;
+  /// Robust sum of squares, sum of log variances and count over the blocks of one use.
   struct Score {
     double sum = 0.0;
+    double log_variance = 0.0;
     std::size_t count = 0;
   };
-  [[nodiscard]] virtual Score score(std::span<const double> full, Use use) const = 0;
+  [[nodiscard]] virtual Score score(std::span<const double> full, Use use, const Weights& weights) const = 0;
   /// Model current at the end of each block of one drive (not necessarily one of the fit), offset included.
   [[nodiscard]] virtual std::vector<double> current(std::span<const double> full, std::size_t capture,
                                                     const Drive& drive) const = 0;

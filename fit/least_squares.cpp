@@ -98,7 +98,7 @@ Solution minimise(const Residuals& residuals, std::vector<double> start, const B
   // Where an unknown runs into its bound, the solver stops short of the optimum of the others: hold it there and go on
   // with the rest.
   std::vector<bool> held(n, false);
-  for (std::size_t round = 0; best.usable && round < n; ++round) {
+  for (int round = 0; best.usable && round < options.bound_rounds; ++round) {
     std::vector<std::size_t> free;
     bool more = false;
     for (std::size_t j = 0; j < n; ++j) {

@@ -29,6 +29,7 @@ struct SolveOptions {
   int max_iterations = 60;
   double function_tolerance = 1e-7;
   double parameter_tolerance = 1e-9;
+  int bound_rounds = 3;     ///< how often to go on after an unknown has met its bound
   bool orthogonal = false;  ///< QR instead of normal equations: for small, badly conditioned problems
 };
 

@@ -2,20 +2,24 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 
 namespace lampload {
 namespace {
 
-double median(std::vector<double> values) {
+/// Mean of the smallest nine tenths.
+double trimmed_mean(std::vector<double> values) {
   if (values.empty()) return 0.0;
-  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
+  const auto kept = std::max<std::size_t>(1, values.size() * 9 / 10);
+  std::nth_element(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(kept - 1), values.end());
+  return std::accumulate(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(kept), 0.0) /
+         static_cast<double>(kept);
 }
 
 struct LocalFit {
   double value;    ///< of the quadratic at the sample itself
   double scatter;  ///< rms of what is left
+  double gain;     ///< variance of `value` for white noise of unit variance
 };
 
 /// Quadratic through samples [first, last], evaluated at `at`.
@@ -49,7 +53,9 @@ LocalFit quadratic(std::span<const double> y, std::size_t first, std::size_t las
     square += left * left;
   }
   const double t = static_cast<double>(at) - middle;
-  return {c0 + t * (c1 + t * c2), std::sqrt(square / std::max(1.0, s0 - 3.0))};
+  const double tt = t * t;
+  const double gain = (s4 - 2.0 * s2 * tt + s0 * tt * tt) / det + tt / s2;
+  return {c0 + t * (c1 + t * c2), std::sqrt(square / std::max(1.0, s0 - 3.0)), gain};
 }
 
 }  // namespace
@@ -60,8 +66,10 @@ double noise_of(std::span<const double> samples, double step) {
   for (std::size_t k = 0; k + 3 < samples.size(); ++k) {
     third.push_back(std::abs(samples[k + 3] - 3.0 * samples[k + 2] + 3.0 * samples[k + 1] - samples[k]));
   }
-  // White noise of one unit gives third differences of sqrt(20) units; 0.6745 turns a median into a standard deviation.
-  const double white = median(std::move(third)) / (0.6745 * std::sqrt(20.0));
+  // White noise of one unit gives third differences of sqrt(20) units; the mean of the smallest nine tenths of the
+  // magnitudes of a normal variable is 0.6575 of its standard deviation. (A median would see only the digitiser's
+  // steps.)
+  const double white = trimmed_mean(std::move(third)) / (0.6575 * std::sqrt(20.0));
   return std::max(white, step / std::sqrt(12.0));
 }
 
@@ -74,10 +82,11 @@ std::vector<std::size_t> jumps_of(std::span<const double> samples, double slew_p
   return jumps;
 }
 
-std::vector<double> without_noise(std::span<const double> samples, std::span<const std::size_t> jumps, double noise,
-                                  std::size_t half_width) {
+Smooth without_noise(std::span<const double> samples, std::span<const std::size_t> jumps, double noise, double step,
+                     std::size_t half_width) {
+  constexpr double stubborn_share = 0.15;  // of a digitiser step: what averaging over a window leaves of its error
   const std::size_t n = samples.size();
-  std::vector<double> smooth(samples.begin(), samples.end());
+  Smooth smooth{{samples.begin(), samples.end()}, std::vector<double>(n, noise), std::vector<std::size_t>(n, 1)};
   if (n < 8 || noise <= 0.0) return smooth;
 
   // The stretch of samples that a window may use: between the last jump before and the first jump after.
@@ -99,7 +108,9 @@ std::vector<double> without_noise(std::span<const double> samples, std::span<con
       const LocalFit fit = quadratic(samples, first, last, k);
       const double tolerance = 1.0 + 2.5 / std::sqrt(2.0 * static_cast<double>(last - first));
       if (fit.scatter <= tolerance * noise) {
-        smooth[k] = fit.value;
+        smooth.value[k] = fit.value;
+        smooth.sd[k] = std::min(noise, std::hypot(noise * std::sqrt(fit.gain), stubborn_share * step));
+        smooth.window[k] = last - first + 1;
         break;
       }
     }
