@@ -42,6 +42,8 @@ void solve(LampResiduals& residuals, Candidate& candidate, const SolveOptions& o
     box.upper.push_back(residuals.layout()[j].upper);
   }
   const Solution solution = minimise(residuals, residuals.reduce(candidate.full), box, options);
+  fprintf(stderr, "solve fam %zu n %zu unknowns %zu its %d cost %g %s\n", candidate.family, residuals.count(),
+          residuals.unknowns(), solution.iterations, solution.cost, solution.message.c_str());
   candidate.usable = solution.usable;
   candidate.cost = solution.cost;
   candidate.full = residuals.expand(solution.x);
@@ -130,7 +132,7 @@ Candidate run_start(const SearchInput& input, const Candidate& start) {
   return candidate;
 }
 
-Refined refine(const SearchInput& input, std::size_t family, std::vector<Candidate> scouted) {
+Refined refine(const SearchInput& input, std::size_t family, std::vector<Candidate> scouted, double worth_refining) {
   std::stable_sort(scouted.begin(), scouted.end(), [](const Candidate& a, const Candidate& b) {
     return a.usable != b.usable ? a.usable : a.cost < b.cost;
   });
@@ -140,6 +142,8 @@ Refined refine(const SearchInput& input, std::size_t family, std::vector<Candida
   if (!best.candidate.usable) return best;
   best.candidate.full = best.residuals->settled(best.candidate.full);  // other drives may begin elsewhere
   best.residuals->weigh(best.candidate.full);
+  best.residuals->set_free(best.candidate.free, best.candidate.full);
+  if (best.candidate.cost > worth_refining) return best;
   solve(*best.residuals, best.candidate, {.max_iterations = 30, .function_tolerance = 1e-4});
   if (!best.candidate.usable) return best;
   best.residuals->weigh(best.candidate.full);
@@ -152,7 +156,7 @@ Refined refine(const SearchInput& input, std::size_t family, std::vector<Candida
     Candidate trial = best.candidate;
     trial.free[j] = true;
     if (spec.logarithmic) trial.full[j] = 0.5 * (unknown.lower + unknown.upper);
-    solve(*best.residuals, trial, {.max_iterations = 20, .function_tolerance = 1e-4, .bound_rounds = 1});
+    solve(*best.residuals, trial, {.max_iterations = 10, .function_tolerance = 1e-3, .bound_rounds = 1});
     const double count = static_cast<double>(best.residuals->origins().size());
     // Structured misfit: what counts is the relative fall, over as many independent blocks as a tenth of them.
     const double gain = 0.1 * count * std::log(best.candidate.cost / std::max(trial.cost, 1e-300));

@@ -42,12 +42,13 @@ std::vector<Candidate> promising_starts(const SearchInput& input, std::size_t fa
 /// Solves from one start on the scout drives. The same start gives the same result, whatever thread runs it.
 Candidate run_start(const SearchInput& input, const Candidate& start);
 
-/// The best of the scouted candidates refined on the judged drives, optional parameters freed where they pay.
+/// The best of the scouted candidates refined on the judged drives, optional parameters freed where they pay; taken
+/// over as it is where its cost exceeds `worth_refining`.
 struct Refined {
   Candidate candidate;
   std::unique_ptr<LampResiduals> residuals;  ///< on the judged drives
 };
-Refined refine(const SearchInput& input, std::size_t family, std::vector<Candidate> scouted);
+Refined refine(const SearchInput& input, std::size_t family, std::vector<Candidate> scouted, double worth_refining);
 
 /// The chosen family once more, on everything.
 Refined finish(const SearchInput& input, const Candidate& chosen);

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <atomic>
 #include <cmath>
+#include <limits>
 #include <numbers>
 #include <thread>
 #include <utility>
@@ -144,9 +145,9 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   SearchInput input;
   input.captures = captures;
   input.figures = figures;
-  input.scout = drives_of(captures, figures, {.coarse_s = 100e-6, .fine_s = 20e-6, .max_duration_s = 0.1});
+  input.scout = drives_of(captures, figures, {.coarse_s = 100e-6, .fine_s = 20e-6, .max_duration_s = 0.08});
   input.judged =
-      drives_of(captures, figures, {.coarse_s = 50e-6, .fine_s = 10e-6, .max_duration_s = 0.3, .hold_out = true});
+      drives_of(captures, figures, {.coarse_s = 80e-6, .fine_s = 15e-6, .max_duration_s = 0.16, .hold_out = true});
   input.whole = drives_of(captures, figures, {.coarse_s = 40e-6, .fine_s = 5e-6});
   input.hints = start_hints(captures, figures, options.nominal);
   input.nominal = options.nominal;
@@ -163,6 +164,12 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   in_parallel(
       scouted.size(), threads, [&](std::size_t k) { scouted[k] = run_start(input, scouted[k]); }, report(0.1, 0.4));
 
+  // A family that is hopeless on the scout drives is not worth refining: it stays a distant rival.
+  constexpr double hopeless = 2000.0;  // in twice the log likelihood
+  double likeliest = std::numeric_limits<double>::infinity();
+  for (const Candidate& one : scouted) {
+    if (one.usable) likeliest = std::min(likeliest, one.cost);
+  }
   std::vector<Refined> refined(families);
   in_parallel(
       families, threads,
@@ -171,7 +178,7 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
         for (const Candidate& one : scouted) {
           if (one.family == f) own.push_back(one);
         }
-        if (!own.empty()) refined[f] = refine(input, f, std::move(own));
+        if (!own.empty()) refined[f] = refine(input, f, std::move(own), likeliest + hopeless);
       },
       report(0.4, 0.8));
 
@@ -179,16 +186,16 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   // comparison.
   std::vector<bool> usable(families);
   std::size_t nearest = families;
-  double likeliest = 0.0;
+  double best_likelihood = 0.0;
   for (std::size_t f = 0; f < families; ++f) {
     usable[f] = refined[f].residuals && refined[f].candidate.usable;
     if (!usable[f]) continue;
     const LampResiduals& residuals = *refined[f].residuals;
     const LampResiduals::Score score = residuals.score(refined[f].candidate.full, Use::fitted, residuals.weights());
     const double likelihood = score.sum + score.log_variance;
-    if (nearest == families || likelihood < likeliest) {
+    if (nearest == families || likelihood < best_likelihood) {
       nearest = f;
-      likeliest = likelihood;
+      best_likelihood = likelihood;
     }
   }
   if (nearest == families) {

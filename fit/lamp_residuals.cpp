@@ -16,7 +16,8 @@ namespace lampload {
 namespace {
 
 constexpr double delay_scale_s = 1e-5;
-constexpr double glitch_sigmas = 6.0;  // beyond this a residual counts by its size, no longer by its square
+constexpr double delay_change_s = 1.5e-6;  // between captures of one lamp (common practice, no source)
+constexpr double glitch_sigmas = 6.0;      // beyond this a residual counts by its size, no longer by its square
 
 /// Pseudo-Huber as a residual: grows like r near zero and like sqrt(r) far out. Returns value and slope.
 std::pair<double, double> tamed(double r) {
@@ -111,8 +112,14 @@ class FamilyResiduals final : public LampResiduals {
       ++row;
     }
     for (const std::size_t j : priors_) {
-      r[row] = (full[j] - full_[j]) / layout_[j].prior_sd;
-      put(jacobian, row, j, 1.0 / layout_[j].prior_sd);
+      // The delay belongs to the probes: all captures share it, but for what another range or another hook of the probe
+      // changes.
+      const bool shared = layout_[j].kind == Unknown::Kind::delay && layout_[j].capture > 0;
+      const double sd = shared ? delay_change_s / delay_scale_s : layout_[j].prior_sd;
+      const std::size_t first = capture_base(0) + 1;
+      r[row] = (full[j] - (shared ? full[first] : full_[j])) / sd;
+      put(jacobian, row, j, 1.0 / sd);
+      if (shared) put(jacobian, row, first, -1.0 / sd);
       ++row;
     }
     return true;
