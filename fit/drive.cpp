@@ -19,6 +19,8 @@ namespace {
 constexpr double model_allowance = 0.01;
 /// Part of a sudden change of current that the unknown instant of a jump between two samples can shift.
 constexpr double jump_allowance = 0.3;
+/// How far an instant may be off: the foot of a diode's curve, a probe's phase, the line between two samples.
+constexpr double time_allowance_s = 3e-6;
 
 /// Phase in half cycles since a zero crossing, for a sample of the capture.
 double half_cycles(const Figures& figures, double dt_s, std::size_t sample) {
@@ -101,6 +103,12 @@ void measure_blocks(Drive& drive, const Capture& capture, const std::vector<std:
         if (capture.clipped[drive.first_sample + s] != 0) drive.use[k] = Use::left_out;
       }
     }
+  }
+  for (std::size_t k = 1; k + 1 < blocks; ++k) {
+    const double apart = 0.5 * drive.length_s(k - 1) + drive.length_s(k) + 0.5 * drive.length_s(k + 1);
+    const double change =
+        std::max(0.0, std::abs(drive.current_a[k + 1] - drive.current_a[k - 1]) - 2.0 * drive.sigma_a[k]);
+    drive.sigma_a[k] = std::hypot(drive.sigma_a[k], time_allowance_s * change / apart);
   }
   for (const std::size_t jump : jumps) {
     const auto after = std::upper_bound(drive.bounds.begin(), drive.bounds.end(), jump);

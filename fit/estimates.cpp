@@ -47,6 +47,11 @@ std::vector<Estimate> parameter_estimates(const FamilyInfo& family, const std::v
       estimate.upper_95 = end(+1.0);
       estimate.identified = false;
       estimate.remark = fmt::format("at bound {:g}: held there, the rest computed with it", estimate.value);
+    } else if (spec.prior_sd > 0.0 && sd > 0.8 * spec.prior_sd) {
+      estimate.lower_95 = end(-1.0);
+      estimate.upper_95 = end(+1.0);
+      estimate.identified = false;
+      estimate.remark = "what is usual: the captures add nothing";
     } else if (sd > identified_sd) {
       estimate.lower_95 = end(-1.0);
       estimate.upper_95 = end(+1.0);

@@ -10,9 +10,9 @@ namespace lampload {
 namespace {
 
 constexpr std::size_t scattered_per_start = 2;
-constexpr std::size_t starts_tried = 4;       // of a family, after weighing them all
-constexpr double scatter_sd = 0.6;            // of ln(value): a factor of about two
-constexpr double usual_bandwidth_hz = 100e3;  // of a clamp, common practice, no source; where the search begins
+constexpr std::size_t starts_tried = 4;  // of a family, after weighing them all
+constexpr int most_freed = 2;            // optional parameters of one lamp
+constexpr double scatter_sd = 0.6;       // of ln(value): a factor of about two
 constexpr double worth_freeing =
     12.0;  // fall of the cost, in blocks counted by their correlation, that pays for one parameter
 
@@ -27,6 +27,21 @@ std::unique_ptr<LampResiduals> residuals_on(const SearchInput& input, std::size_
     }
   }
   return make_residuals(family, drives, std::move(observations));
+}
+
+/// The candidate with one optional parameter set free in the middle of its range; the instrument starts over, since a
+/// bandwidth or a delay may have stood in for it.
+Candidate with_parameter(const LampResiduals& residuals, const Candidate& candidate, std::size_t j) {
+  Candidate trial = candidate;
+  trial.free[j] = true;
+  const Unknown& freed = residuals.layout()[j];
+  if (std::isinf(trial.full[j])) trial.full[j] = 0.5 * (freed.lower + freed.upper);
+  for (std::size_t k = 0; k < trial.full.size(); ++k) {
+    const Unknown& unknown = residuals.layout()[k];
+    if (unknown.kind == Unknown::Kind::bandwidth || unknown.kind == Unknown::Kind::delay)
+      trial.full[k] = unknown.prior_mean;
+  }
+  return trial;
 }
 
 bool optional_parameter(std::size_t family, const Unknown& unknown) {
@@ -149,18 +164,24 @@ Refined refine(const SearchInput& input, std::size_t family, std::vector<Candida
   best.residuals->weigh(best.candidate.full);
   solve(*best.residuals, best.candidate, {.max_iterations = 20, .function_tolerance = 1e-5});
 
-  for (std::size_t j = 0; j < best.residuals->layout().size(); ++j) {
-    const Unknown& unknown = best.residuals->layout()[j];
-    if (!optional_parameter(family, unknown)) continue;
-    const ParameterSpec& spec = lamp_families()[family].parameters[unknown.index];
-    Candidate trial = best.candidate;
-    trial.free[j] = true;
-    if (spec.logarithmic) trial.full[j] = 0.5 * (unknown.lower + unknown.upper);
-    solve(*best.residuals, trial, {.max_iterations = 10, .function_tolerance = 1e-3, .bound_rounds = 1});
-    const double count = static_cast<double>(best.residuals->origins().size());
+  // Optional parameters one by one, each time the one that helps most.
+  for (int freed = 0; freed < most_freed; ++freed) {
+    Candidate better;
+    for (std::size_t j = 0; j < best.residuals->layout().size(); ++j) {
+      if (!optional_parameter(family, best.residuals->layout()[j]) || best.candidate.free[j]) continue;
+      Candidate trial = with_parameter(*best.residuals, best.candidate, j);
+      solve(*best.residuals, trial, {.max_iterations = 15, .function_tolerance = 1e-3, .bound_rounds = 1});
+      const Unknown& unknown = best.residuals->layout()[j];
+      const bool vanished = trial.full[j] <= unknown.lower + 1e-3 * (unknown.upper - unknown.lower) &&
+                            lamp_families()[family].parameters[unknown.index].logarithmic;
+      if (trial.usable && !vanished && (!better.usable || trial.cost < better.cost)) better = trial;
+    }
     // Structured misfit: what counts is the relative fall, over as many independent blocks as a tenth of them.
-    const double gain = 0.1 * count * std::log(best.candidate.cost / std::max(trial.cost, 1e-300));
-    if (trial.usable && gain > worth_freeing) best.candidate = trial;
+    const double count = static_cast<double>(best.residuals->origins().size());
+    if (!better.usable || 0.1 * count * std::log(best.candidate.cost / better.cost) < worth_freeing) break;
+    best.candidate = better;
+    best.residuals->weigh(best.candidate.full);
+    solve(*best.residuals, best.candidate, {.max_iterations = 15, .function_tolerance = 1e-4});
   }
   best.residuals->set_free(best.candidate.free, best.candidate.full);
   return best;
@@ -171,7 +192,7 @@ Refined finish(const SearchInput& input, const Candidate& chosen) {
   final.residuals = residuals_on(input, chosen.family, input.whole);
   final.candidate = chosen;
   final.candidate.full = final.residuals->settled(final.candidate.full);
-  for (const double tolerance : {1e-4, 1e-7}) {
+  for (const double tolerance : {1e-4, 1e-6}) {
     final.residuals->weigh(final.candidate.full);
     solve(*final.residuals, final.candidate, {.max_iterations = 30, .function_tolerance = tolerance});
   }

@@ -83,7 +83,7 @@ double criterion(const LampResiduals& residuals, const Candidate& candidate, con
 
 /// Fitted current at every sample, and what it leaves.
 CaptureFit capture_fit(const LampResiduals& residuals, const Candidate& candidate, std::size_t c,
-                       const Capture& capture, const Figures& figures, Misfit& misfit) {
+                       const Capture& capture, const Figures& figures) {
   const Drive drive =
       make_drive(capture, figures, {.coarse_s = capture.sample_interval_s, .fine_s = capture.sample_interval_s});
   const std::vector<double> shown = residuals.current(candidate.full, c, drive);
@@ -99,24 +99,51 @@ CaptureFit capture_fit(const LampResiduals& residuals, const Candidate& candidat
     }
   }
   fit.fitted_current_a.assign(capture.samples(), fit.current_offset_a);
-  double left = 0.0;
-  double current = 0.0;
+  double square = 0.0;
   double count = 0.0;
   for (std::size_t k = 0; k < drive.blocks(); ++k) {
     const std::size_t sample = drive.first_sample + drive.bounds[k + 1];
     fit.fitted_current_a[sample] = shown[k];
     if (drive.use[k] == Use::left_out) continue;
     const double residual = capture.current_a[sample] - shown[k];
-    const double measured = capture.current_a[sample] - fit.current_offset_a;
-    left += residual * residual;
-    current += measured * measured;
+    square += residual * residual;
     count += 1.0;
   }
-  misfit.residual_a = std::sqrt(left / count);
-  misfit.current_a = std::sqrt(current / count);
-  misfit.noise_a = drive.current_noise_a;
-  fit.residual_rms_a = misfit.residual_a;
+  fit.residual_rms_a = std::sqrt(square / count);
   return fit;
+}
+
+/// A parameter that the family cannot do without sits at its physical bound: the family is only mimicking another.
+bool mimics(const Refined& solution) {
+  const auto& parameters = lamp_families()[solution.candidate.family].parameters;
+  const std::vector<bool> bound = at_bound(*solution.residuals, solution.candidate);
+  for (std::size_t j = 0; j < parameters.size(); ++j) {
+    if (bound[j] && parameters[j].logarithmic && !parameters[j].optional) return true;
+  }
+  return false;
+}
+
+/// The family with the best criterion, unless it mimics, or a simpler family of another kind already explains the
+/// captures down to the noise: then the simpler one.
+std::size_t choose(const std::vector<Refined>& refined, const std::vector<bool>& usable,
+                   const std::vector<double>& criteria, const LampResiduals::Weights& weights) {
+  constexpr double down_to_noise = 1.2;  // mean square of normalised residuals
+  std::size_t best = criteria.size();
+  for (const bool mimics_allowed : {false, true}) {
+    for (std::size_t f = 0; f < criteria.size(); ++f) {
+      if (!usable[f] || (!mimics_allowed && mimics(refined[f]))) continue;
+      if (best == criteria.size() || criteria[f] < criteria[best]) best = f;
+    }
+    if (best != criteria.size()) break;
+  }
+  std::size_t simplest = best;
+  for (std::size_t f = 0; f < criteria.size(); ++f) {
+    if (!usable[f] || lamp_families()[f].name == lamp_families()[best].name) continue;
+    const LampResiduals::Score score = refined[f].residuals->score(refined[f].candidate.full, Use::fitted, weights);
+    const bool explains = score.sum < down_to_noise * static_cast<double>(score.count);
+    if (explains && lamp_families()[f].parameters.size() < lamp_families()[simplest].parameters.size()) simplest = f;
+  }
+  return simplest;
 }
 
 std::vector<Rival> rivals_of(const std::vector<double>& criteria, const std::vector<bool>& usable, std::size_t best) {
@@ -207,13 +234,10 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   yardstick.evaluate(yardstick.reduce(refined[nearest].candidate.full).data(), left.data(), nullptr);
   const double length = residual_correlation(yardstick, left).length;
   std::vector<double> criteria(families, 0.0);
-  std::size_t best = nearest;
   for (std::size_t f = 0; f < families; ++f) {
     if (usable[f]) criteria[f] = criterion(*refined[f].residuals, refined[f].candidate, yardstick.weights(), length);
   }
-  for (std::size_t f = 0; f < families; ++f) {
-    if (usable[f] && criteria[f] < criteria[best]) best = f;
-  }
+  const std::size_t best = choose(refined, usable, criteria, yardstick.weights());
 
   Refined final = finish(input, refined[best].candidate);
   if (!final.candidate.usable) {
@@ -246,11 +270,12 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   at.frequency_hz = open.mains_frequency_hz.value_or(0.0);
   result.derived = derived_estimates(family, final.candidate.full, final.candidate.free, sure.covariance, at);
 
-  std::vector<Misfit> misfits(captures.size());
+  std::vector<LampResiduals::Left> left_over;
   double square = 0.0;
   for (std::size_t c = 0; c < captures.size(); ++c) {
-    result.captures.push_back(capture_fit(*final.residuals, final.candidate, c, captures[c], figures[c], misfits[c]));
-    square += misfits[c].residual_a * misfits[c].residual_a;
+    result.captures.push_back(capture_fit(*final.residuals, final.candidate, c, captures[c], figures[c]));
+    square += result.captures[c].residual_rms_a * result.captures[c].residual_rms_a;
+    left_over.push_back(final.residuals->left_of(final.candidate.full, c));
   }
   result.residual_rms_a = std::sqrt(square / static_cast<double>(captures.size()));
   const LampResiduals::Score score =
@@ -260,7 +285,7 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   if (!bound[bandwidth]) {
     result.bandwidth_hz = 1.0 / (2.0 * std::numbers::pi * std::exp(final.candidate.full[bandwidth]));
   }
-  const GateVerdict verdict = judge(family, result.parameters, bound, misfits, sure.autocorrelation);
+  const GateVerdict verdict = judge(family, result.parameters, bound, left_over, sure.autocorrelation);
   result.accepted = verdict.accepted;
   result.verdict = verdict.sentence;
   result.rivals = rivals_of(criteria, usable, best);

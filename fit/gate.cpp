@@ -8,21 +8,20 @@
 namespace lampload {
 
 GateVerdict judge(const FamilyInfo& family, const std::vector<Estimate>& parameters, const std::vector<bool>& bound,
-                  const std::vector<Misfit>& misfits, double autocorrelation) {
+                  const std::vector<LampResiduals::Left>& left, double autocorrelation) {
   double unexplained = 0.0;
   double current = 0.0;
-  for (std::size_t c = 0; c < misfits.size(); ++c) {
-    const Misfit& one = misfits[c];
-    const double square = std::max(0.0, one.residual_a * one.residual_a - one.noise_a * one.noise_a);
-    if (std::sqrt(square) > misfit_limit_one * one.current_a) {
-      return {false,
-              fmt::format("no family describes this lamp: {}, the nearest, leaves {:.0f} % of the current of capture "
-                          "{} unexplained "
-                          "(at most {:.0f} % is accepted)",
-                          family.name, 100.0 * std::sqrt(square) / one.current_a, c + 1, 100.0 * misfit_limit_one)};
+  for (std::size_t c = 0; c < left.size(); ++c) {
+    const double square = std::max(0.0, left[c].residual_a2 - left[c].explained_a2);
+    const double own = std::sqrt(square / std::max(left[c].current_a2, 1e-300));
+    if (own > misfit_limit_one) {
+      return {false, fmt::format(
+                         "no family describes this lamp: {}, the nearest, leaves {:.0f} % of the current of capture {} "
+                         "unexplained (at most {:.0f} % is accepted)",
+                         family.name, 100.0 * own, c + 1, 100.0 * misfit_limit_one)};
     }
     unexplained += square;
-    current += one.current_a * one.current_a;
+    current += left[c].current_a2;
   }
   const double share = current > 0.0 ? std::sqrt(unexplained / current) : 1.0;
   if (share > misfit_limit_all) {

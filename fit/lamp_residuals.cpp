@@ -41,12 +41,12 @@ class FamilyResiduals final : public LampResiduals {
       : drives_(std::move(drives)), observations_(std::move(observations)) {
     for (std::size_t j = 0; j < parameters; ++j) {
       const ParameterSpec& spec = Family::parameters[j];
-      layout_.push_back(
-          {Unknown::Kind::lamp, j, 0, to_coordinate(spec, spec.lower), to_coordinate(spec, spec.upper), 0.0});
+      layout_.push_back({Unknown::Kind::lamp, j, 0, to_coordinate(spec, spec.lower), to_coordinate(spec, spec.upper),
+                         spec.prior_sd, 1.0});
     }
     const auto log_time = [](double hz) { return -std::log(2.0 * std::numbers::pi * hz); };
-    layout_.push_back(
-        {Unknown::Kind::bandwidth, 0, 0, log_time(fastest_bandwidth_hz), log_time(slowest_bandwidth_hz), 1.5});
+    layout_.push_back({Unknown::Kind::bandwidth, 0, 0, log_time(fastest_bandwidth_hz), log_time(slowest_bandwidth_hz),
+                       1.5, log_time(usual_bandwidth_hz)});
     for (std::size_t c = 0; c < drives_.size(); ++c) {
       double largest = 0.0;
       for (const double i : drives_[c].current_a) largest = std::max(largest, std::abs(i));
@@ -117,7 +117,7 @@ class FamilyResiduals final : public LampResiduals {
       const bool shared = layout_[j].kind == Unknown::Kind::delay && layout_[j].capture > 0;
       const double sd = shared ? delay_change_s / delay_scale_s : layout_[j].prior_sd;
       const std::size_t first = capture_base(0) + 1;
-      r[row] = (full[j] - (shared ? full[first] : full_[j])) / sd;
+      r[row] = (full[j] - (shared ? full[first] : layout_[j].prior_mean)) / sd;
       put(jacobian, row, j, 1.0 / sd);
       if (shared) put(jacobian, row, first, -1.0 / sd);
       ++row;
@@ -148,6 +148,21 @@ class FamilyResiduals final : public LampResiduals {
       });
     }
     return score;
+  }
+
+  [[nodiscard]] Left left_of(std::span<const double> full, std::size_t c) const override {
+    const Drive& drive = drives_[c];
+    Left left;
+    double time = 0.0;
+    run<double>(full, c, drive, [&](std::size_t k, double mean, double) {
+      if (drive.use[k] == Use::left_out) return;
+      const double measured = drive.current_a[k] - offset(full, c);
+      left.residual_a2 += drive.length_s(k) * (measured - mean) * (measured - mean);
+      left.explained_a2 += drive.length_s(k) * weights_[c][k] * weights_[c][k];
+      left.current_a2 += drive.length_s(k) * measured * measured;
+      time += drive.length_s(k);
+    });
+    return {left.residual_a2 / time, left.explained_a2 / time, left.current_a2 / time};
   }
 
   [[nodiscard]] std::vector<double> current(std::span<const double> full, std::size_t capture,

@@ -21,7 +21,8 @@ struct Unknown {
   std::size_t capture = 0;  ///< for what belongs to one capture
   double lower = 0.0;
   double upper = 0.0;
-  double prior_sd = 0.0;  ///< weak knowledge about its start value; 0: none
+  double prior_sd = 0.0;    ///< what is known beforehand: standard deviation (0: nothing)
+  double prior_mean = 0.0;  ///< and mean
 };
 
 /// An observation of one lamp parameter from elsewhere, such as an ohmmeter's reading.
@@ -55,6 +56,13 @@ class LampResiduals : public Residuals {
     std::size_t count = 0;
   };
   [[nodiscard]] virtual Score score(std::span<const double> full, Use use, const Weights& weights) const = 0;
+  /// What the solution leaves of one capture's current, as mean squares over its blocks.
+  struct Left {
+    double residual_a2 = 0.0;   ///< measured minus model
+    double explained_a2 = 0.0;  ///< what the weights in force expect
+    double current_a2 = 0.0;    ///< measured, offset removed
+  };
+  [[nodiscard]] virtual Left left_of(std::span<const double> full, std::size_t capture) const = 0;
   /// Model current at the end of each block of one drive (not necessarily one of the fit), offset included.
   [[nodiscard]] virtual std::vector<double> current(std::span<const double> full, std::size_t capture,
                                                     const Drive& drive) const = 0;
@@ -83,6 +91,7 @@ std::vector<std::vector<double>> family_starts(std::size_t family, const StartHi
 
 /// Limits of the instrument's own unknowns.
 inline constexpr double slowest_bandwidth_hz = 2e3;
+inline constexpr double usual_bandwidth_hz = 100e3;  // of a clamp: common practice, no source
 inline constexpr double fastest_bandwidth_hz = 2e7;
 inline constexpr double largest_delay_s = 150e-6;
 

@@ -53,6 +53,7 @@ struct Filament {
        .scale = 0.5,
        .optional = true,
        .absent = 0.5,
+       .prior_sd = 0.4,
        .identified_by = "leading_edge"},
       {.name = "conduction_w_per_k",
        .unit = "W/K",

@@ -31,10 +31,13 @@ struct ParameterSpec {
   std::string_view meaning;  ///< a few words
   double lower;              ///< finite physical bounds
   double upper;
-  bool logarithmic = true;              ///< fitted as ln(value); otherwise as value / scale
-  double scale = 1.0;                   ///< typical size, for linear parameters
-  bool optional = false;                ///< may be held at `absent`
-  double absent = 0.0;                  ///< the value that takes the effect away
+  bool logarithmic = true;  ///< fitted as ln(value); otherwise as value / scale
+  double scale = 1.0;       ///< typical size, for linear parameters
+  bool optional = false;    ///< may be held at `absent`
+  double absent = 0.0;      ///< the value that takes the effect away
+  /// What is known of it before any capture: standard deviation about `scale`, as a share of it; 0: nothing. Linear
+  /// only.
+  double prior_sd = 0.0;
   std::string_view identified_by = "";  ///< the capture that shows it: "steady", "turn_on", "leading_edge", ...
 };
 

@@ -57,6 +57,8 @@ struct RectifierCapacitor {
          .upper = 4.0,
          .logarithmic = false,
          .scale = 1.6,
+         // 0.7 to 1.0 V a junction at rated current, 0.5 V at a small one (from memory).
+         .prior_sd = 0.25,
          .identified_by = "trailing_edge"},
         {.name = "reservoir_capacitance_f",
          .unit = "F",
