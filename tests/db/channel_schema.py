@@ -1,0 +1,55 @@
+#!/usr/bin/python3
+"""Holds channel files against docs/formats/channel.schema.json with an independent validator (python3-jsonschema)."""
+
+import copy
+import json
+import pathlib
+import sys
+
+import jsonschema
+
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+SCHEMA = json.loads((ROOT / "docs/formats/channel.schema.json").read_text())
+LEAST = {
+    "format": "lampload-channel", "format_version": "1.0", "name": "Stair",
+    "supply": {"voltage_v": 120, "frequency_hz": 60},
+    "output": {"kind": "phase_cut", "edges": ["leading"], "switch": "triac"},
+}
+STRIP = {"format": "lampload-channel", "format_version": "1.0", "name": "Racks", "output": {"kind": "dc_pwm"}}
+
+
+def changed(path, value):
+    document = copy.deepcopy(LEAST)
+    *parents, last = path.split(".")
+    place = document
+    for name in parents:
+        place = place.setdefault(name, {})
+    if value is None:
+        del place[last]
+    else:
+        place[last] = value
+    return document
+
+
+BAD = [
+    changed("format", "lampload-lamp"), changed("format_version", "1.1"), changed("name", None), changed("name", ""),
+    changed("name", "two\nlines"), changed("supply", None), changed("supply.voltage_v", None), changed("supply.voltage_v", "120 V"),
+    changed("supply.voltage_v", 0), changed("supply.frequency", 60), changed("cable.length_m", 3), changed("breaker.curve", "K"),
+    changed("output.kind", None), changed("output.kind", "dimmer"), changed("output.edges", []), changed("output.edges", ["rising"]),
+    changed("output.edges", ["leading", "leading"]), changed("output.edges", ["trailing"]), changed("output.switch", "relay"),
+    changed("output.kind", "relay"), changed("output.neutral", 1), changed("output.choke_h", 2.2), changed("output.rated_current", 2),
+]
+
+jsonschema.Draft202012Validator.check_schema(SCHEMA)
+validator = jsonschema.Draft202012Validator(SCHEMA)
+faults = []
+good = [("least", LEAST), ("strip", STRIP)]
+for path in sorted((ROOT / "sample_captures").glob("*.json")):
+    document = json.loads(path.read_text())
+    if isinstance(document, dict) and document.get("format") == "lampload-channel":
+        good.append((path.name, document))
+for name, document in good:
+    faults += [f"{name} should be accepted: {fault.message}" for fault in validator.iter_errors(document)]
+faults += [f"should be refused: {json.dumps(document)}" for document in BAD if validator.is_valid(document)]
+print("\n".join(faults) or f"{len(good)} accepted, {len(BAD)} refused, as they should be")
+sys.exit(1 if faults else 0)

@@ -1,0 +1,100 @@
+// The published description of the channel file says what the program does.
+
+#include <gtest/gtest.h>
+
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <set>
+#include <sstream>
+
+#include "db/channel_file.h"
+#include "db/channel_keys.h"
+
+namespace lampload {
+namespace {
+
+namespace keys = channel_keys;
+using Json = nlohmann::json;
+
+const std::string formats = std::string(LAMPLOAD_SOURCE_DIR) + "/docs/formats/";
+
+Json schema() { return Json::parse(std::ifstream(formats + "channel.schema.json")); }
+
+std::string page() {
+  std::ostringstream text;
+  text << std::ifstream(formats + "channel.md").rdbuf();
+  return text.str();
+}
+
+template <class Keys>
+void expect_bounds(const Json& properties, const Keys& list, std::set<std::string>& seen) {
+  for (const auto& key : list) {
+    const std::string name(key.name);
+    ASSERT_TRUE(properties.contains(name)) << name;
+    EXPECT_EQ(properties[name].value("minimum", -1e300), key.lower) << name;
+    EXPECT_EQ(properties[name].value("maximum", -1e300), key.upper) << name;
+    seen.insert(name);
+  }
+}
+
+std::set<std::string> names_of(const Json& properties) {
+  std::set<std::string> names;
+  for (const auto& [name, value] : properties.items()) names.insert(name);
+  return names;
+}
+
+template <class Names>
+void expect_choices(const Json& property, const Names& names) {
+  EXPECT_EQ(property["enum"].get<std::vector<std::string>>(), std::vector<std::string>(names.begin(), names.end()));
+}
+
+TEST(ChannelSchema, HasTheKeysAndBoundsOfTheProgram) {
+  const Json document = schema();
+  const Json& top = document["properties"];
+  std::set<std::string> seen;
+  expect_bounds(top["supply"]["properties"], keys::supply, seen);
+  EXPECT_EQ(names_of(top["supply"]["properties"]), seen);
+
+  seen.clear();
+  expect_bounds(top["cable"]["properties"], keys::cable, seen);
+  EXPECT_EQ(names_of(top["cable"]["properties"]), seen);
+
+  seen = {"curve"};
+  expect_bounds(top["breaker"]["properties"], std::array{keys::breaker_rating}, seen);
+  EXPECT_EQ(names_of(top["breaker"]["properties"]), seen);
+  expect_choices(top["breaker"]["properties"]["curve"], keys::breaker_curves);
+
+  const Json& output = top["output"]["properties"];
+  seen = {"kind", "edges", "switch", std::string(keys::neutral.name), std::string(keys::zero_cross_turn_on.name)};
+  expect_bounds(output, keys::ratings, seen);
+  expect_bounds(output, keys::starting, seen);
+  expect_bounds(output, keys::range, seen);
+  EXPECT_EQ(names_of(output), seen);
+  expect_choices(output["kind"], keys::output_kinds);
+  expect_choices(output["switch"], keys::switch_kinds);
+  expect_choices(output["edges"]["items"], keys::edges);
+
+  EXPECT_EQ(names_of(top), std::set<std::string>(keys::top.begin(), keys::top.end()));
+}
+
+TEST(ChannelSchema, ThePageDescribesEveryKey) {
+  const std::string text = page();
+  const Json document = schema();
+  for (const auto& [section, value] : document["properties"].items()) {
+    EXPECT_NE(text.find("| `" + section + "` |"), std::string::npos) << section;
+    if (!value.contains("properties")) continue;
+    for (const auto& [name, property] : value["properties"].items()) {
+      EXPECT_NE(text.find("| `" + name + "` |"), std::string::npos) << name;
+    }
+  }
+}
+
+TEST(ChannelSchema, TheExampleOfThePageIsAChannel) {
+  const std::string text = page();
+  const std::size_t start = text.find("```json\n") + 8;
+  const Channel channel = parse_channel(text.substr(start, text.find("```", start) - start), "docs/formats/channel.md");
+  EXPECT_EQ(channel.name, "boathouse stairs");
+}
+
+}  // namespace
+}  // namespace lampload
