@@ -79,7 +79,7 @@ std::vector<std::size_t> cut_into_blocks(std::size_t samples, const std::vector<
   return bounds;
 }
 
-void measure_blocks(Drive& drive, const Capture& capture, const std::vector<std::size_t>& jumps, std::size_t coarse) {
+void measure_blocks(Drive& drive, const Capture& capture, std::size_t coarse) {
   const auto current = [&](std::size_t k) { return capture.current_a[drive.first_sample + k]; };
   const std::size_t blocks = drive.bounds.size() - 1;
   drive.current_a.resize(blocks);
@@ -110,18 +110,6 @@ void measure_blocks(Drive& drive, const Capture& capture, const std::vector<std:
         std::max(0.0, std::abs(drive.current_a[k + 1] - drive.current_a[k - 1]) - 2.0 * drive.sigma_a[k]);
     drive.sigma_a[k] = std::hypot(drive.sigma_a[k], time_allowance_s * change / apart);
   }
-  for (const std::size_t jump : jumps) {
-    const auto after = std::upper_bound(drive.bounds.begin(), drive.bounds.end(), jump);
-    if (after == drive.bounds.begin() || after == drive.bounds.end()) continue;
-    const auto k = static_cast<std::size_t>(after - drive.bounds.begin()) - 1;
-    const std::size_t last = std::min(blocks - 1, k + 2);
-    for (std::size_t b = k; b <= last; ++b) {
-      const double before = b == 0 ? drive.current_a[b] : drive.current_a[b - 1];
-      const double next = b + 1 < blocks ? drive.current_a[b + 1] : drive.current_a[b];
-      const double change = std::max(std::abs(drive.current_a[b] - before), std::abs(drive.current_a[b] - next));
-      drive.sigma_a[b] = std::hypot(drive.sigma_a[b], jump_allowance * change);
-    }
-  }
   // A delay moves the first and last blocks out of the record.
   const std::size_t edge = std::min<std::size_t>(blocks / 8, 1 + 50 / coarse);
   for (std::size_t k = 0; k < edge; ++k) {
@@ -140,18 +128,19 @@ void remove_noise(Drive& drive, const std::vector<double>& voltage, std::vector<
   for (double& i : current) i -= drive.offset_guess_a;
   const std::vector<double> quiet =
       without_noise(current, jumps, drive.current_noise_a, capture.current_step_a, samples_in(0.1e-3)).value;
-  const std::vector<double> mains =
-      mains_part(voltage, quiet, drive.dt_s, drive.first_sample, figures, drive.voltage_noise_v);
+  const MainsPart mains =
+      mains_part(voltage, quiet, drive.dt_s, drive.first_sample, figures, drive.voltage_noise_v).value_or(MainsPart{});
   std::vector<double> rest = voltage;
-  for (std::size_t s = 0; s < mains.size(); ++s) rest[s] -= mains[s];
+  for (double& v : rest) v -= mains.offset_v;
+  for (std::size_t s = 0; s < mains.voltage_v.size(); ++s) rest[s] -= mains.voltage_v[s];
   Smooth smooth = without_noise(rest, jumps, drive.voltage_noise_v, capture.voltage_step_v, samples_in(0.5e-3));
-  for (std::size_t s = 0; s < mains.size(); ++s) {
+  for (std::size_t s = 0; s < mains.voltage_v.size(); ++s) {
     // Where the rest is nothing but noise the mains part stands alone, known from the whole record.
     if (std::abs(smooth.value[s]) < settled_sds * smooth.sd[s] && smooth.window[s] > 6) {
       smooth.value[s] = 0.0;
       smooth.sd[s] *= 0.3;
     }
-    smooth.value[s] += mains[s];
+    smooth.value[s] += mains.voltage_v[s];
   }
   drive.voltage_v = std::move(smooth.value);
   drive.voltage_sd_v = std::move(smooth.sd);
@@ -159,6 +148,25 @@ void remove_noise(Drive& drive, const std::vector<double>& voltage, std::vector<
 }
 
 }  // namespace
+
+std::vector<double> jump_sigma(const Drive& drive, double delay_s) {
+  std::vector<double> sigma(drive.blocks(), 0.0);
+  for (const std::size_t jump : drive.jumps) {
+    const double shown = static_cast<double>(jump) + delay_s / drive.dt_s;
+    if (shown < 0.0) continue;
+    const auto after = std::upper_bound(drive.bounds.begin(), drive.bounds.end(), static_cast<std::size_t>(shown));
+    if (after == drive.bounds.begin() || after == drive.bounds.end()) continue;
+    const auto k = static_cast<std::size_t>(after - drive.bounds.begin()) - 1;
+    const std::size_t last = std::min(drive.blocks() - 1, k + 2);
+    for (std::size_t b = k; b <= last; ++b) {
+      const double before = b == 0 ? drive.current_a[b] : drive.current_a[b - 1];
+      const double next = b + 1 < drive.blocks() ? drive.current_a[b + 1] : drive.current_a[b];
+      const double change = std::max(std::abs(drive.current_a[b] - before), std::abs(drive.current_a[b] - next));
+      sigma[b] = std::max(sigma[b], jump_allowance * change);
+    }
+  }
+  return sigma;
+}
 
 Drive make_drive(const Capture& capture, const Figures& figures, const DriveOptions& options) {
   Drive drive;
@@ -213,7 +221,8 @@ Drive make_drive(const Capture& capture, const Figures& figures, const DriveOpti
   };
   const std::size_t coarse = in_samples(options.coarse_s);
   drive.bounds = cut_into_blocks(voltage.size(), jumps, coarse, std::min(coarse, in_samples(options.fine_s)));
-  measure_blocks(drive, capture, jumps, coarse);
+  drive.jumps = jumps;
+  measure_blocks(drive, capture, coarse);
 
   drive.phases =
       frequency > 0.0

@@ -31,6 +31,7 @@ struct Drive {
   std::vector<std::size_t> bounds;          ///< block k lies between the samples bounds[k] and bounds[k + 1]
   std::vector<double> current_a;            ///< measured mean, one a block
   std::vector<double> sigma_a;              ///< its standard deviation, as far as the current channel goes
+  std::vector<std::size_t> jumps;           ///< samples after which the voltage jumps
   std::vector<Use> use;
   std::vector<std::size_t>
       phase;  ///< of a half cycle, in steps of the coarse block: blocks that belong together by phase
@@ -44,6 +45,10 @@ struct Drive {
   [[nodiscard]] std::size_t blocks() const { return current_a.size(); }
   [[nodiscard]] double length_s(std::size_t k) const { return static_cast<double>(bounds[k + 1] - bounds[k]) * dt_s; }
 };
+
+/// Standard deviation that the unknown instant of each jump between two samples adds to the blocks where the current
+/// channel, late by delay_s, shows it. One a block [A].
+std::vector<double> jump_sigma(const Drive& drive, double delay_s);
 
 /// Throws Error{input_refused} where the capture is too short to fit.
 Drive make_drive(const Capture& capture, const Figures& figures, const DriveOptions& options);

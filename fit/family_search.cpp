@@ -57,8 +57,6 @@ void solve(LampResiduals& residuals, Candidate& candidate, const SolveOptions& o
     box.upper.push_back(residuals.layout()[j].upper);
   }
   const Solution solution = minimise(residuals, residuals.reduce(candidate.full), box, options);
-  fprintf(stderr, "solve fam %zu n %zu unknowns %zu its %d cost %g %s\n", candidate.family, residuals.count(),
-          residuals.unknowns(), solution.iterations, solution.cost, solution.message.c_str());
   candidate.usable = solution.usable;
   candidate.cost = solution.cost;
   candidate.full = residuals.expand(solution.x);

@@ -174,7 +174,7 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   input.figures = figures;
   input.scout = drives_of(captures, figures, {.coarse_s = 100e-6, .fine_s = 20e-6, .max_duration_s = 0.08});
   input.judged =
-      drives_of(captures, figures, {.coarse_s = 80e-6, .fine_s = 15e-6, .max_duration_s = 0.16, .hold_out = true});
+      drives_of(captures, figures, {.coarse_s = 80e-6, .fine_s = 5e-6, .max_duration_s = 0.16, .hold_out = true});
   input.whole = drives_of(captures, figures, {.coarse_s = 40e-6, .fine_s = 5e-6});
   input.hints = start_hints(captures, figures, options.nominal);
   input.nominal = options.nominal;

@@ -16,6 +16,7 @@ namespace lampload {
 namespace {
 
 constexpr double delay_scale_s = 1e-5;
+constexpr double jump_jitter = 0.3;        // of a sample: an instant anywhere between two samples
 constexpr double delay_change_s = 1.5e-6;  // between captures of one lamp (common practice, no source)
 constexpr double glitch_sigmas = 6.0;      // beyond this a residual counts by its size, no longer by its square
 
@@ -115,7 +116,8 @@ class FamilyResiduals final : public LampResiduals {
       // The delay belongs to the probes: all captures share it, but for what another range or another hook of the probe
       // changes.
       const bool shared = layout_[j].kind == Unknown::Kind::delay && layout_[j].capture > 0;
-      const double sd = shared ? delay_change_s / delay_scale_s : layout_[j].prior_sd;
+      const double change = std::hypot(delay_change_s, jump_jitter * drives_[layout_[j].capture].dt_s);
+      const double sd = shared ? change / delay_scale_s : layout_[j].prior_sd;
       const std::size_t first = capture_base(0) + 1;
       r[row] = (full[j] - (shared ? full[first] : layout_[j].prior_mean)) / sd;
       put(jacobian, row, j, 1.0 / sd);
@@ -128,8 +130,10 @@ class FamilyResiduals final : public LampResiduals {
   void weigh(std::span<const double> full) override {
     for (std::size_t c = 0; c < drives_.size(); ++c) {
       const std::vector<double> passed_on = passed_on_noise(full, c);
-      for (std::size_t k = 0; k < passed_on.size(); ++k)
-        weights_[c][k] = std::hypot(drives_[c].sigma_a[k], passed_on[k]);
+      const std::vector<double> at_jumps = jump_sigma(drives_[c], full[capture_base(c) + 1] * delay_scale_s);
+      for (std::size_t k = 0; k < passed_on.size(); ++k) {
+        weights_[c][k] = std::hypot(drives_[c].sigma_a[k], passed_on[k], at_jumps[k]);
+      }
     }
   }
 

@@ -15,7 +15,7 @@ constexpr int highest_harmonic = 13;
 Eigen::MatrixXd regressors(std::span<const double> current, double dt_s, std::size_t first, const Figures& figures) {
   const auto n = static_cast<Eigen::Index>(current.size());
   const Eigen::Index harmonics = (highest_harmonic + 1) / 2;
-  Eigen::MatrixXd x(n, 2 * harmonics + 4);
+  Eigen::MatrixXd x(n, 2 * harmonics + 5);
   const double omega = 2.0 * std::numbers::pi * *figures.mains_frequency_hz;
   const double duration = static_cast<double>(n) * dt_s;
   for (Eigen::Index k = 0; k < n; ++k) {
@@ -30,6 +30,7 @@ Eigen::MatrixXd regressors(std::span<const double> current, double dt_s, std::si
     const double drift = static_cast<double>(k) * dt_s / duration - 0.5;
     x(k, 2 * harmonics) = drift * x(k, 0);
     x(k, 2 * harmonics + 1) = drift * x(k, 1);
+    x(k, 2 * harmonics + 4) = 1.0;
     x(k, 2 * harmonics + 2) = current[s];
     const std::size_t before = s > 0 ? s - 1 : 0;
     const std::size_t after = std::min(s + 1, current.size() - 1);
@@ -56,15 +57,16 @@ std::vector<bool> connected(std::size_t samples, double dt_s, std::size_t first,
 
 }  // namespace
 
-std::vector<double> mains_part(std::span<const double> voltage, std::span<const double> current, double dt_s,
-                               std::size_t first, const Figures& figures, double noise) {
-  if (!figures.mains_frequency_hz) return {};
+std::optional<MainsPart> mains_part(std::span<const double> voltage, std::span<const double> current, double dt_s,
+                                    std::size_t first, const Figures& figures, double noise) {
+  if (!figures.mains_frequency_hz) return std::nullopt;
   const Eigen::MatrixXd x = regressors(current, dt_s, first, figures);
   const Eigen::Map<const Eigen::VectorXd> y(voltage.data(), static_cast<Eigen::Index>(voltage.size()));
   std::vector<bool> use = connected(voltage.size(), dt_s, first, figures);
   const double quarter_cycle = 0.25 / *figures.mains_frequency_hz / dt_s;
 
   Eigen::VectorXd fit;
+  Eigen::VectorXd coefficients;
   double limit = 1e300;
   for (int round = 0; round < 4; ++round) {
     Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(x.cols(), x.cols());
@@ -77,15 +79,20 @@ std::vector<double> mains_part(std::span<const double> voltage, std::span<const 
       right += x.row(k).transpose() * y[k];
       used += 1.0;
     }
-    if (used < quarter_cycle) return {};
+    if (used < quarter_cycle) return std::nullopt;
     // A breath of ridge: a current that follows the voltage cannot be told from it.
     for (Eigen::Index j = 0; j < x.cols(); ++j) normal(j, j) *= 1.0 + 1e-9;
     normal.diagonal().array() += 1e-9;
     const Eigen::MatrixXd full = normal.selfadjointView<Eigen::Lower>();
-    fit = x * full.ldlt().solve(right);
+    coefficients = full.ldlt().solve(right);
+    fit = x * coefficients;
     limit = std::max(5.0 * noise, limit < 1e299 ? 0.3 * limit : 0.1 * y.cwiseAbs().maxCoeff());
   }
-  return {fit.data(), fit.data() + fit.size()};
+  MainsPart part;
+  part.offset_v = coefficients[coefficients.size() - 1];
+  fit.array() -= part.offset_v;
+  part.voltage_v.assign(fit.data(), fit.data() + fit.size());
+  return part;
 }
 
 }  // namespace lampload

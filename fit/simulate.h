@@ -40,6 +40,7 @@ void simulate(const Drive& drive, std::span<const T> parameters, const Instrumen
   const typename Family::template Model<T> model(parameters);
   const T shift = instrument.delay_s / drive.dt_s;
   T before = voltage_at(drive.voltage_v, T(static_cast<double>(drive.bounds[0])) - shift);
+  T drawn(0.0);
   T shown(0.0);
   T decay(0.0);
   double decay_length = -1.0;
@@ -53,9 +54,17 @@ void simulate(const Drive& drive, std::span<const T> parameters, const Instrumen
       decay = exp(-length / instrument.time_constant_s);
       decay_length = length;
     }
-    if (k == 0 && !drive.from_rest) shown = step.current_a;
-    // One pole fed with the block's mean current; what it lags behind is charge still to come.
-    const T next = mean + (shown - mean) * decay;
+    if (k == 0) {
+      drawn = drive.from_rest ? T(0.0) : step.current_a;
+      shown = drawn;
+    }
+    // One pole fed with a current that goes straight from one end of the block to the other; what the mean has beyond
+    // that line (a pulse inside the block) reaches the end only where the block is short. What the pole lags behind is
+    // charge still to come.
+    const T lag = (step.current_a - drawn) * (instrument.time_constant_s / length);
+    const T beyond = mean - 0.5 * (drawn + step.current_a);
+    const T next = step.current_a - lag + (shown - drawn + lag) * decay + beyond * (1.0 - decay) * decay;
+    drawn = step.current_a;
     take(k, T(mean - (next - shown) * (instrument.time_constant_s / length)), next);
     shown = next;
   }
