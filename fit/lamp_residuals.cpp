@@ -107,17 +107,19 @@ class FamilyResiduals final : public LampResiduals {
       const bool fine = jacobian == nullptr ? plain_rows(full, c, r, row) : jet_rows(full, c, r, jacobian, row);
       if (!fine) return false;
     }
+    const double emphasis = std::sqrt(blocks_per_observation);
     for (const DirectObservation& seen : observations_) {
-      r[row] = (full[seen.parameter] - seen.coordinate) / seen.standard_uncertainty;
-      put(jacobian, row, seen.parameter, 1.0 / seen.standard_uncertainty);
+      const double sd = seen.standard_uncertainty / emphasis;
+      r[row] = (full[seen.parameter] - seen.coordinate) / sd;
+      put(jacobian, row, seen.parameter, 1.0 / sd);
       ++row;
     }
     for (const std::size_t j : priors_) {
       // The delay belongs to the probes: all captures share it, but for what another range or another hook of the probe
-      // changes.
+      // changes, and for the instant of a jump anywhere between two samples.
       const bool shared = layout_[j].kind == Unknown::Kind::delay && layout_[j].capture > 0;
       const double change = std::hypot(delay_change_s, jump_jitter * drives_[layout_[j].capture].dt_s);
-      const double sd = shared ? change / delay_scale_s : layout_[j].prior_sd;
+      const double sd = (shared ? change / delay_scale_s : layout_[j].prior_sd) / emphasis;
       const std::size_t first = capture_base(0) + 1;
       r[row] = (full[j] - (shared ? full[first] : layout_[j].prior_mean)) / sd;
       put(jacobian, row, j, 1.0 / sd);

@@ -89,9 +89,13 @@ std::unique_ptr<LampResiduals> make_residuals(std::size_t family, std::vector<Dr
 /// Start vectors of the family's own parameters, best first.
 std::vector<std::vector<double>> family_starts(std::size_t family, const StartHints& hints);
 
+/// Blocks are correlated: about this many carry what one independent observation would. Knowledge from elsewhere counts
+/// accordingly.
+inline constexpr double blocks_per_observation = 10.0;
+
 /// Limits of the instrument's own unknowns.
 inline constexpr double slowest_bandwidth_hz = 2e3;
-inline constexpr double usual_bandwidth_hz = 100e3;  // of a clamp: common practice, no source
+inline constexpr double usual_bandwidth_hz = 50e3;  // of a clamp: common practice, no source
 inline constexpr double fastest_bandwidth_hz = 2e7;
 inline constexpr double largest_delay_s = 150e-6;
 

@@ -43,10 +43,10 @@ Eigen::MatrixXd score_spread(const LampResiduals& residuals, const RowMajor& jac
       spread += weight * (shifted + shifted.transpose());
     }
   }
-  // Direct observations and priors speak once each, with the uncertainty they state.
+  // Direct observations and priors speak once each, with the uncertainty they state (their rows carry an emphasis).
   for (; row < static_cast<std::size_t>(jacobian.rows()); ++row) {
     const auto at = static_cast<Eigen::Index>(row);
-    spread += jacobian.row(at).transpose() * jacobian.row(at);
+    spread += blocks_per_observation * jacobian.row(at).transpose() * jacobian.row(at);
   }
   return spread;
 }
