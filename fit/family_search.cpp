@@ -29,6 +29,18 @@ std::unique_ptr<LampResiduals> residuals_on(const SearchInput& input, std::size_
   return make_residuals(family, drives, std::move(observations));
 }
 
+/// The candidate with bandwidth and delays back at what is usual: a slow clamp and an early delay can stand in for each
+/// other and for the lamp's own inertia.
+Candidate with_usual_instrument(const LampResiduals& residuals, const Candidate& candidate) {
+  Candidate usual = candidate;
+  for (std::size_t k = 0; k < usual.full.size(); ++k) {
+    const Unknown& unknown = residuals.layout()[k];
+    if (unknown.kind == Unknown::Kind::bandwidth || unknown.kind == Unknown::Kind::delay)
+      usual.full[k] = unknown.prior_mean;
+  }
+  return usual;
+}
+
 /// The candidate with one optional parameter set free in the middle of its range; the instrument starts over, since a
 /// bandwidth or a delay may have stood in for it.
 Candidate with_parameter(const LampResiduals& residuals, const Candidate& candidate, std::size_t j) {
@@ -62,7 +74,7 @@ void solve(LampResiduals& residuals, Candidate& candidate, const SolveOptions& o
   candidate.full = residuals.expand(solution.x);
 }
 
-std::vector<double> first_vector(const SearchInput& input, const LampResiduals& residuals, std::size_t family,
+std::vector<double> first_vector(const SearchInput& input, LampResiduals& residuals, std::size_t family,
                                  const std::vector<double>& lamp_start, std::vector<bool>& free) {
   const auto& parameters = lamp_families()[family].parameters;
   std::vector<double> full;
@@ -87,9 +99,10 @@ std::vector<double> first_vector(const SearchInput& input, const LampResiduals& 
         break;
     }
     full.push_back(value);
-    free.push_back(!optional_parameter(family, unknown));
+    // The coarse drives cannot tell a slow clamp from a lamp's own inertia: the bandwidth is freed on the finer ones.
+    free.push_back(!optional_parameter(family, unknown) && unknown.kind != Unknown::Kind::bandwidth);
   }
-  return residuals.settled(std::move(full));
+  return residuals.settle(std::move(full));
 }
 
 }  // namespace
@@ -153,10 +166,13 @@ Refined refine(const SearchInput& input, std::size_t family, std::vector<Candida
   best.residuals = residuals_on(input, family, input.judged);
   best.candidate = scouted.front();
   if (!best.candidate.usable) return best;
-  best.candidate.full = best.residuals->settled(best.candidate.full);  // other drives may begin elsewhere
+  best.candidate.full = best.residuals->settle(best.candidate.full);  // other drives may begin elsewhere
   best.residuals->weigh(best.candidate.full);
   best.residuals->set_free(best.candidate.free, best.candidate.full);
   if (best.candidate.cost > worth_refining) return best;
+  for (std::size_t j = 0; j < best.candidate.free.size(); ++j) {
+    if (best.residuals->layout()[j].kind == Unknown::Kind::bandwidth) best.candidate.free[j] = true;
+  }
   solve(*best.residuals, best.candidate, {.max_iterations = 30, .function_tolerance = 1e-4});
   if (!best.candidate.usable) return best;
   best.residuals->weigh(best.candidate.full);
@@ -189,11 +205,14 @@ Refined finish(const SearchInput& input, const Candidate& chosen) {
   Refined final;
   final.residuals = residuals_on(input, chosen.family, input.whole);
   final.candidate = chosen;
-  final.candidate.full = final.residuals->settled(final.candidate.full);
-  for (const double tolerance : {1e-4, 1e-6}) {
-    final.residuals->weigh(final.candidate.full);
-    solve(*final.residuals, final.candidate, {.max_iterations = 30, .function_tolerance = tolerance});
-  }
+  final.candidate.full = final.residuals->settle(final.candidate.full);
+  final.residuals->weigh(final.candidate.full);
+  Candidate anew = with_usual_instrument(*final.residuals, final.candidate);
+  solve(*final.residuals, final.candidate, {.max_iterations = 20, .function_tolerance = 1e-4});
+  solve(*final.residuals, anew, {.max_iterations = 20, .function_tolerance = 1e-4});
+  if (anew.usable && anew.cost < final.candidate.cost) final.candidate = anew;
+  final.residuals->weigh(final.candidate.full);
+  solve(*final.residuals, final.candidate, {.max_iterations = 20, .function_tolerance = 1e-6});
   return final;
 }
 

@@ -17,6 +17,7 @@ namespace {
 
 constexpr double delay_scale_s = 1e-5;
 constexpr double jump_jitter = 0.3;        // of a sample: an instant anywhere between two samples
+constexpr double start_state_reach = 0.1;  // of a state variable's upper bound
 constexpr double delay_change_s = 1.5e-6;  // between captures of one lamp (common practice, no source)
 constexpr double glitch_sigmas = 6.0;      // beyond this a residual counts by its size, no longer by its square
 
@@ -179,7 +180,7 @@ class FamilyResiduals final : public LampResiduals {
     return shown;
   }
 
-  [[nodiscard]] std::vector<double> settled(std::vector<double> full) const override {
+  std::vector<double> settle(std::vector<double> full) override {
     const std::vector<double> values = lamp_values<double>(full);
     const typename Family::template Model<double> model{std::span<const double>(values)};
     for (std::size_t c = 0; c < drives_.size(); ++c) {
@@ -187,8 +188,13 @@ class FamilyResiduals final : public LampResiduals {
       for (std::size_t s = 0; s < states; ++s) state[s] = Family::states[s].rest;
       if (!drives_[c].from_rest) run_in(model, drives_[c], state);
       for (std::size_t s = 0; s < states; ++s) {
-        full[capture_base(c) + 2 + s] =
-            std::clamp(state[s] / Family::states[s].upper, layout_[capture_base(c) + 2 + s].lower, 1.0);
+        const StateSpec& spec = Family::states[s];
+        Unknown& unknown = layout_[capture_base(c) + 2 + s];
+        const double value = std::clamp(state[s] / spec.upper, spec.lower / spec.upper, 1.0);
+        full[capture_base(c) + 2 + s] = value;
+        // Far from the periodic state there are only wrong minima.
+        unknown.lower = std::max(spec.lower / spec.upper, value - start_state_reach);
+        unknown.upper = std::min(1.0, value + start_state_reach);
       }
     }
     return full;

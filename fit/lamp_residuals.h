@@ -68,7 +68,8 @@ class LampResiduals : public Residuals {
                                                     const Drive& drive) const = 0;
   /// The whole vector with the start states replaced by those of a lamp that has been running on each capture's first
   /// cycle for long (captures that begin with a cold lamp keep theirs).
-  [[nodiscard]] virtual std::vector<double> settled(std::vector<double> full) const = 0;
+  /// Bounds the start states about them.
+  virtual std::vector<double> settle(std::vector<double> full) = 0;
   /// Change of every residual for a relative change of the voltage channel's scale (first) and the current channel's
   /// (second).
   [[nodiscard]] virtual std::pair<std::vector<double>, std::vector<double>> gain_slopes(
