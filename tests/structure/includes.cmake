@@ -1,4 +1,4 @@
-# Includes run one way: cli -> db, fit, core; db -> core; fit -> core. Heavy libraries stay in their rooms.
+# Includes run one way: cli -> db, fit, core; db -> core; fit -> core. Heavy libraries stay in their rooms, and only cli prints.
 # cmake -DROOT=... -P includes.cmake
 cmake_minimum_required(VERSION 3.25)
 set(forbidden_core "fit/|db/|cli/|ceres/|SQLiteCpp/|sqlite3|nlohmann/|CLI/|iostream")
@@ -22,6 +22,16 @@ foreach(room core fit db cli)
       endif()
     endforeach()
   endforeach()
+
+  # Only the program itself prints.
+  if(NOT room STREQUAL cli)
+    foreach(source IN LISTS sources)
+      file(STRINGS ${source} prints REGEX "std::(cout|cerr|clog)|(^|[^a-z_n])f?printf *\\(|(^|[^a-z_])puts *\\(")
+      foreach(line IN LISTS prints)
+        list(APPEND faults "${source}: ${line}: prints")
+      endforeach()
+    endforeach()
+  endif()
 
   file(READ ${ROOT}/${room}/CMakeLists.txt list)
   string(REGEX MATCH "FILE_SET HEADERS[^)]*" headers "${list}")
