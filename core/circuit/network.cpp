@@ -19,8 +19,9 @@ constexpr double watch_step_s = 1e-6;
 constexpr double leak_switch_s = 1e-9;  // keeps the node defined while the switch is open and the lamps block
 constexpr double leak_terminal_s = 1e-7;
 constexpr double voltage_tolerance = 1e-6;  // of the supply's peak, of the Newton iteration
-constexpr double step_tolerance =
-    5e-3;  // of peak current and voltage, of the distance to a parabola through the last steps
+constexpr double coarsest_ringing = 0.3;    // square of angular frequency times step
+// Of peak current and voltage: how far a step may end from the parabola through the last ones.
+constexpr double step_tolerance = 5e-3;
 constexpr double scale_memory = 0.999;
 // A choke rings with the lamps' input capacitance for longer than anybody cares: after so many steps since the last
 // event the tolerance widens, and the ringing is damped out.
@@ -110,16 +111,17 @@ Network::Trial Network::solve(double dt, double guess_v) const {
   const double straight = std::clamp(1.0 - 2.0 * (0.5 - ratio), 0.8, 1.0);  // < 1 damps two inductances in series
   const double load_ohm = 1.0 / std::max(lamps.current_slope, 1e-12);
   double weight = 1.0;
-  if (!settling && path_.inductance_h > 0.0) {
-    // a capacitance that the steps resolve must not be damped
-    const double load_z = dt * load_ohm / path_.inductance_h;
-    const double z = dt * (path_.resistance_ohm + conduction.slope_ohm) / path_.inductance_h +
-                     (1.0 - by_charge) * load_z + by_charge * std::max(0.0, load_z - 0.3);
-    weight = closed_ ? fitted_weight(z) : 1.0;
+  double inductance_h = path_.inductance_h;
+  if (closed_ && !settling && inductance_h > 0.0) {
+    const double load_z = dt * load_ohm / inductance_h;
+    // a capacitance that the steps resolve is not damped, and is tuned so that it rings at its true frequency
+    const double resolved = by_charge * std::min(load_z, coarsest_ringing);
+    weight = fitted_weight(dt * (path_.resistance_ohm + conduction.slope_ohm) / inductance_h + load_z - resolved);
+    inductance_h *= 1.0 - resolved / 6.0;
   }
 
   // i1 = b * (e - v1 - vsw)
-  const double l_dt = path_.inductance_h / dt;
+  const double l_dt = inductance_h / dt;
   const double b = weight / (l_dt + weight * path_.resistance_ohm);
   const double e = vs1 + (l_dt * now_.current_a + (1.0 - weight) * inductor_v_) / weight;
   double shunt_s = leak_switch_s;
