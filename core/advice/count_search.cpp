@@ -13,32 +13,52 @@ const std::vector<double>& CountSearch::settings(const Constraint& constraint) c
   return constraint.of_turn_on ? load_.phases_deg() : load_.angles_deg();
 }
 
-// The grid with the central lamp first, then halved steps around the worst point, then the unfavourable lamps there.
+// At each supply the grid, then halved steps around its worst point.
+const std::vector<double>& CountSearch::worst_settings(const Constraint& constraint) {
+  std::vector<double>& known = worst_settings_[constraint.name + constraint.quantity];
+  if (!known.empty()) return known;
+  const std::vector<double>& all = settings(constraint);
+  for (std::size_t supply = 0; supply < load_.margins().supplies_v.size(); ++supply) {
+    double worst_setting = all.front();
+    double worst_value = load_.value(constraint, 1, {supply, 0, worst_setting}, true);
+    const auto look = [&](double setting) {
+      const double value = load_.value(constraint, 1, {supply, 0, setting}, true);
+      if (!worse(constraint, value, worst_value)) return;
+      worst_value = value;
+      worst_setting = setting;
+    };
+    for (const double setting : all) look(setting);
+    double step = all.size() > 1 ? all[1] - all[0] : 0.0;
+    for (int halving = 0; halving < 2 && step > 0.0; ++halving) {
+      step *= 0.5;
+      const double centre = worst_setting;
+      for (const double setting : {centre - step, centre + step}) {
+        if (setting >= all.front() && setting <= all.back()) look(setting);
+      }
+    }
+    known.push_back(worst_setting);
+  }
+  return known;
+}
+
+// The worst supply with the central lamp, then the unfavourable lamps there.
 const std::vector<Situation>& CountSearch::situations(const Constraint& constraint) {
   std::vector<Situation>& known = situations_[constraint.name + constraint.quantity];
   if (!known.empty()) return known;
-  Worst worst;
-  bool first = true;
-  const auto look = [&](const Situation& at) {
-    const double value = load_.value(constraint, 1, at);
-    if (first || worse(constraint, value, worst.value)) worst = {value, at};
-    first = false;
-  };
-  const std::vector<double>& all = settings(constraint);
-  for (std::size_t supply = 0; supply < load_.margins().supplies_v.size(); ++supply) {
-    for (const double setting : all) look({supply, 0, setting});
-  }
-  if (all.size() > 1) {
-    double step = all[1] - all[0];
-    for (int halving = 0; halving < 2; ++halving) {
-      step *= 0.5;
-      const Situation centre = worst.at;
-      for (const double side : {-step, step}) {
-        const double setting = centre.setting_deg + side;
-        if (setting >= all.front() && setting <= all.back()) look({centre.supply, 0, setting});
-      }
+  const std::vector<double>& settings = (guide_ != nullptr ? *guide_ : *this).worst_settings(constraint);
+  if (guide_ != nullptr) {
+    for (const double setting : settings) {
+      const Situation at{0, 0, setting};
+      if (std::find(known.begin(), known.end(), at) == known.end()) known.push_back(at);
     }
+    return known;
   }
+  Worst worst{load_.value(constraint, 1, {0, 0, settings[0]}, true), {0, 0, settings[0]}};
+  const auto look = [&](const Situation& at) {
+    const double value = load_.value(constraint, 1, at, true);
+    if (worse(constraint, value, worst.value)) worst = {value, at};
+  };
+  for (std::size_t supply = 1; supply < settings.size(); ++supply) look({supply, 0, settings[supply]});
   const Situation centre = worst.at;
   for (std::size_t lamp = 1; lamp < load_.margins().lamps.size(); ++lamp) {
     look({centre.supply, lamp, centre.setting_deg});
@@ -98,16 +118,16 @@ int CountSearch::count(const Constraint& constraint) {
 
 int CountSearch::verify(const Constraint& constraint, int count) {
   const int looked_at = std::clamp(count, 1, most_lamps);
-  const Worst expected = worst(constraint, looked_at);
-  Worst found = expected;
+  const Situation expected = worst(constraint, looked_at).at;
+  Worst found{load_.value(constraint, looked_at, expected, true), expected};
   for (std::size_t supply = 0; supply < load_.margins().supplies_v.size(); ++supply) {
     for (const double setting : settings(constraint)) {
-      const Situation at{supply, expected.at.lamp, setting};
-      const double value = load_.value(constraint, looked_at, at);
+      const Situation at{supply, expected.lamp, setting};
+      const double value = load_.value(constraint, looked_at, at, true);
       if (worse(constraint, value, found.value)) found = {value, at};
     }
   }
-  if (found.at == expected.at) return count;
+  if (found.at == expected) return count;
   situations_[constraint.name + constraint.quantity].push_back(found.at);
   return this->count(constraint);
 }

@@ -20,7 +20,8 @@ struct Worst {
 
 class CountSearch {
  public:
-  explicit CountSearch(Load& load) : load_(load) {}
+  /// `guide`, where given, says which settings are worst, so that they need not be searched for again.
+  explicit CountSearch(Load& load, CountSearch* guide = nullptr) : load_(load), guide_(guide) {}
 
   /// Over the operating points that are worst for one lamp, and those that verify() found.
   Worst worst(const Constraint& constraint, int count);
@@ -34,9 +35,13 @@ class CountSearch {
   [[nodiscard]] bool worse(const Constraint& constraint, double a, double b) const;
   [[nodiscard]] const std::vector<double>& settings(const Constraint& constraint) const;
   const std::vector<Situation>& situations(const Constraint& constraint);
+  /// The worst setting at each supply, with the central lamp.
+  const std::vector<double>& worst_settings(const Constraint& constraint);
 
   Load& load_;
-  std::map<std::string, std::vector<Situation>> situations_;  ///< by name and quantity
+  CountSearch* guide_;
+  std::map<std::string, std::vector<Situation>> situations_;   ///< by name and quantity
+  std::map<std::string, std::vector<double>> worst_settings_;  ///< likewise
 };
 
 }  // namespace lampload

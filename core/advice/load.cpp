@@ -42,7 +42,7 @@ Load::Load(const Channel& channel, Mode mode, Margins margins) : mode_(mode), ma
   }
 }
 
-double Load::value(const Constraint& constraint, int count, const Situation& at) {
+double Load::value(const Constraint& constraint, int count, const Situation& at, bool screened) {
   const double factor = constraint.minimum ? 1.0 - margins_.spread : 1.0 + margins_.spread;
   if (constraint.of_turn_on) {
     TurnOnFigures figures = turn_on(count, at);
@@ -52,7 +52,7 @@ double Load::value(const Constraint& constraint, int count, const Situation& at)
     figures.i2t_a2s *= factor * factor;
     return constraint.of_turn_on(figures);
   }
-  SteadyFigures figures = steady(count, at);
+  SteadyFigures figures = steady(count, at, screened);
   for (double* current : {&figures.rms_a, &figures.mean_abs_a, &figures.peak_a, &figures.rise_a_per_s, &figures.cut_a,
                           &figures.midway_a, &figures.latch_a, &figures.lamp_power_w}) {
     *current *= factor;
@@ -62,11 +62,12 @@ double Load::value(const Constraint& constraint, int count, const Situation& at)
   return constraint.of_steady(figures);
 }
 
-const SteadyFigures& Load::steady(int count, const Situation& at) {
-  const Key key{count, at};
+const SteadyFigures& Load::steady(int count, const Situation& at, bool screened) {
+  const std::tuple key{screened, count, at};
   if (const auto found = steady_.find(key); found != steady_.end()) return found->second;
   const LampGroup group{margins_.lamps[at.lamp], count};
-  auto channel = std::make_unique<DrivenChannel>(paths_[at.supply], std::span(&group, 1));
+  auto channel =
+      std::make_unique<DrivenChannel>(paths_[at.supply], std::span(&group, 1), screened ? screening : Accuracy{});
   if (const DrivenChannel* start = nearest(at)) channel->adopt(*start);
   const SteadyFigures figures = channel->steady({drive_of(mode_), at.setting_deg});
   if (count == 1) settled_[at] = std::move(channel);
@@ -90,7 +91,7 @@ const DrivenChannel* Load::nearest(const Situation& at) const {
 }
 
 const TurnOnFigures& Load::turn_on(int count, const Situation& at) {
-  const Key key{count, at};
+  const std::tuple key{count, at};
   if (const auto found = turn_on_.find(key); found != turn_on_.end()) return found->second;
   const LampGroup group{margins_.lamps[at.lamp], count};
   return turn_on_.emplace(key, lampload::turn_on(paths_[at.supply], std::span(&group, 1), at.setting_deg))

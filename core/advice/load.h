@@ -31,9 +31,9 @@ class Load {
  public:
   Load(const Channel& channel, Mode mode, Margins margins);
 
-  /// The constraint's value with `count` lamps, spread included.
-  double value(const Constraint& constraint, int count, const Situation& at);
-  const SteadyFigures& steady(int count, const Situation& at);
+  /// The constraint's value with `count` lamps, spread included. `screened`: good enough to compare operating points.
+  double value(const Constraint& constraint, int count, const Situation& at, bool screened = false);
+  const SteadyFigures& steady(int count, const Situation& at, bool screened = false);
   const TurnOnFigures& turn_on(int count, const Situation& at);
 
   [[nodiscard]] const Margins& margins() const { return margins_; }
@@ -50,9 +50,8 @@ class Load {
   std::vector<Path> paths_;  ///< one a supply
   std::vector<double> angles_;
   std::vector<double> phases_;
-  using Key = std::tuple<int, Situation>;
-  std::map<Key, SteadyFigures> steady_;
-  std::map<Key, TurnOnFigures> turn_on_;
+  std::map<std::tuple<bool, int, Situation>, SteadyFigures> steady_;
+  std::map<std::tuple<int, Situation>, TurnOnFigures> turn_on_;
   std::map<Situation, std::unique_ptr<DrivenChannel>> settled_;  ///< of one lamp: where others start from
 };
 

@@ -92,7 +92,7 @@ JudgedMode judge_mode(const LampEvidence& evidence, const std::vector<Lamp>& lam
   Load load(channel, mode, {supplies, lamps, 2.0 * evidence.sample_spread});
   Load nominal_load(channel, mode, {{supply_v}, {lamps.front()}, 0.0});
   CountSearch search(load);
-  CountSearch nominal_search(nominal_load);
+  CountSearch nominal_search(nominal_load, &search);
   const std::vector<int> counts = counts_of(search, constraints);
   const std::vector<int> nominal_counts = counts_of(nominal_search, constraints);
   const int most = std::min(upper_count(constraints, counts), upper_count(constraints, nominal_counts));
@@ -123,12 +123,12 @@ JudgedMode judge_mode(const LampEvidence& evidence, const std::vector<Lamp>& lam
   }
   conclude(verdict);
 
-  const std::vector<double>& angles = nominal_load.angles_deg();
-  const SteadyFigures& widest = nominal_load.steady(1, {0, 0, angles.back()});
+  const std::vector<double>& angles = load.angles_deg();
+  const SteadyFigures& widest = load.steady(1, {0, 0, angles.back()}, true);
   verdict.min_conduction_deg = angles.back();
   verdict.max_conduction_deg = angles.back();
   for (const double angle : angles) {
-    const SteadyFigures& figures = nominal_load.steady(1, {0, 0, angle});
+    const SteadyFigures& figures = load.steady(1, {0, 0, angle}, true);
     judged.stress = std::max(judged.stress, figures.peak_a / std::max(widest.rms_a, 1e-9));
     if (figures.lamp_power_w > least_share_of_power * widest.lamp_power_w) {
       verdict.min_conduction_deg = std::min(verdict.min_conduction_deg, angle);

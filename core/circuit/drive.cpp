@@ -10,8 +10,7 @@ namespace {
 constexpr double rise_window_s = 1e-6;   // a bare triac takes about this long to turn on
 constexpr double gate_pulse_s = 100e-6;  // common practice, no source
 constexpr int most_half_cycles = 30;
-constexpr int last_half_cycles = 6;        // where nothing repeats, the worst of these speaks
-constexpr double repeat_tolerance = 2e-3;  // of a state, by which half cycles count as alike
+constexpr int last_half_cycles = 6;  // where nothing repeats, the worst of these speaks
 
 /// Steepest rise of |switch current| over a window after closing. The start of the window slides over the samples.
 class Rise {
@@ -67,7 +66,8 @@ double square_integral(double a, double b, double dt) { return dt * (a * a + a *
 
 }  // namespace
 
-DrivenChannel::DrivenChannel(const Path& path, std::span<const LampGroup> lamps) : network_(path, lamps) {
+DrivenChannel::DrivenChannel(const Path& path, std::span<const LampGroup> lamps, const Accuracy& accuracy)
+    : network_(path, lamps, 0.0, accuracy), repeat_(accuracy.repeat) {
   for (const LampGroup& group : lamps) {
     // an instantaneous current repeats when voltages and temperatures do
     for (const StateSpec& state : group.lamp.family().states) slow_.push_back(state.unit != "A");
@@ -202,13 +202,13 @@ SteadyFigures DrivenChannel::steady(const Operation& operation, Waveform* wavefo
         change = std::max(change, left);
         const bool geometric = earlier != 0.0 && std::abs(before / earlier - ratio) < 0.15 * ratio;
         const bool near = std::abs(step) * creep < 0.3 * seen[n][at];
-        if (geometric && near && ratio > 0.4 && ratio < 0.97 && left > repeat_tolerance) {
+        if (geometric && near && ratio > 0.4 && ratio < 0.97 && left > repeat_) {
           state = std::copysign(seen[n][at] + step * creep, state);
           extrapolated = true;
         }
       }
     }
-    if (n >= 1 && change < repeat_tolerance) {
+    if (n >= 1 && change < repeat_) {
       figures.periodic = true;
       break;
     }

@@ -56,7 +56,7 @@ struct TurnOnFigures {
 class DrivenChannel {
  public:
   /// Throws as Network does.
-  DrivenChannel(const Path& path, std::span<const LampGroup> lamps);
+  DrivenChannel(const Path& path, std::span<const LampGroup> lamps, const Accuracy& accuracy = {});
 
   /// Starts from the state another one is in (same families; count, parameters and supply may differ).
   void adopt(const DrivenChannel& other);
@@ -69,6 +69,7 @@ class DrivenChannel {
   [[nodiscard]] std::vector<double> magnitudes() const;
 
   Network network_;
+  double repeat_;
   std::vector<bool> slow_;  ///< by state: judged for repetition
   long half_cycle_ = 0;
 };

@@ -20,12 +20,7 @@ constexpr double leak_switch_s = 1e-9;  // keeps the node defined while the swit
 constexpr double leak_terminal_s = 1e-7;
 constexpr double voltage_tolerance = 1e-6;  // of the supply's peak, of the Newton iteration
 constexpr double coarsest_ringing = 0.3;    // square of angular frequency times step
-// Of peak current and voltage: how far a step may end from the parabola through the last ones.
-constexpr double step_tolerance = 5e-3;
 constexpr double scale_memory = 0.999;
-// A choke rings with the lamps' input capacitance for longer than anybody cares: after so many steps since the last
-// event the tolerance widens, and the ringing is damped out.
-constexpr double close_steps = 1000.0;
 constexpr int settling_steps = 3;  // steps after an event that are not judged and fully damped
 
 /// Weight of the end of the step for a decay exp(-z): exact for any z, 1/2 (undamped) for small z, 1 for stiff ones.
@@ -37,7 +32,8 @@ double fitted_weight(double z) {
 
 }  // namespace
 
-Network::Network(const Path& path, std::span<const LampGroup> lamps, double time_s) : path_(path) {
+Network::Network(const Path& path, std::span<const LampGroup> lamps, double time_s, const Accuracy& accuracy)
+    : path_(path), accuracy_(accuracy) {
   for (const LampGroup& group : lamps) {
     if (group.count < 1)
       throw Error(ErrorCode::usage, fmt::format("{} lamps at a node; expected 1 or more", group.count));
@@ -213,9 +209,10 @@ void Network::run_to(double time_s, const Observer& observer) {
     if (trial.solved && judged) {
       const double off_a = std::abs(trial.end.current_a - now_.current_a - current_.ahead(dt));
       const double off_v = std::abs(trial.end.terminal_v - guess_v);
-      error = std::max(off_a / (step_tolerance * std::max(current_scale_a_, 1e-3)),
-                       off_v / (step_tolerance * path_.supply_peak_v));
-      const double loose = std::max(1.0, steps_since_event_ / close_steps);
+      error = std::max(off_a / (accuracy_.step * std::max(current_scale_a_, 1e-3)),
+                       off_v / (accuracy_.step * path_.supply_peak_v));
+      // A choke rings with the lamps' input capacitance for longer than anybody cares.
+      const double loose = std::max(1.0, steps_since_event_ / accuracy_.close_steps);
       error /= loose * loose;
     }
     if (error > 2.0 && dt > 1.01 * least_step_s) {

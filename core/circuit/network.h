@@ -21,6 +21,15 @@ struct Instant {
   double lamp_charge_c = 0.0;  ///< into all lamps during the step that ended here
 };
 
+/// How closely a simulation follows the circuit. The default keeps currents within 1 % of the peak; `screening` finds
+/// the worst of many operating points at a third of the cost.
+struct Accuracy {
+  double step = 5e-3;           ///< of peak current and voltage: how far a step may end from the last ones' parabola
+  double close_steps = 1000.0;  ///< so many steps after an event the tolerance widens, and ringing is damped out
+  double repeat = 2e-3;         ///< of a state, by which half cycles count as alike
+};
+inline constexpr Accuracy screening{.step = 2e-2, .close_steps = 150.0, .repeat = 1e-2};
+
 /// Steps are chosen by the solver: 20 ns after a switching instant, up to 100 us where nothing happens. The node
 /// voltage is found by a safeguarded Newton iteration on the lamps' companion form.
 class Network {
@@ -29,7 +38,7 @@ class Network {
   using Observer = std::function<bool(const Instant& before, const Instant& after)>;
 
   /// Cold and discharged, switch open, at time_s. Throws Error{usage} without lamps or with a count below 1.
-  Network(const Path& path, std::span<const LampGroup> lamps, double time_s = 0.0);
+  Network(const Path& path, std::span<const LampGroup> lamps, double time_s = 0.0, const Accuracy& accuracy = {});
 
   void set_closed(bool closed);
   /// Steps are cut short so that a run has an instant within 1 us after the switch current falls below this; 0: off.
@@ -74,6 +83,7 @@ class Network {
   void accept(const Trial& trial, double dt_s);
 
   Path path_;
+  Accuracy accuracy_;
   std::vector<int> counts_;
   std::vector<std::unique_ptr<LampDevice>> devices_;
   Instant now_;
