@@ -7,6 +7,7 @@
 #include <cmath>
 #include <span>
 
+#include "core/lamp/chain.h"
 #include "core/lamp/load_law.h"
 #include "core/lamp/one_port.h"
 #include "core/lamp/reservoir.h"
@@ -14,7 +15,8 @@
 namespace lampload {
 
 /// The model behind RectifierCapacitor (rectifier_capacitor.h has the circuit). Parameters: series resistance and
-/// inductance, input capacitance, rectifier drop, reservoir capacitance and ESR, then the load law's.
+/// inductance, input capacitance, rectifier drop, reservoir capacitance and ESR, then the load law's. Keeps what
+/// depends on the step length from one step to the next: one thread a model.
 template <class T, class Load>
 class BridgeModel {
  public:
@@ -41,7 +43,7 @@ class BridgeModel {
       const T crossing = v0 / (v0 - v1) * dt_s;
       charge += one_polarity(state, v0, T(0.0), crossing);
       charge += one_polarity(state, T(0.0), v1, dt_s - crossing);
-    } else {
+    } else if (!stays_blocked(state, v0, v1, dt_s) && !stays_fed(state, v0, v1, dt_s, charge)) {
       charge += one_polarity(state, v0, v1, T(dt_s));
     }
     return {state[1] + displaced * (1.0 / dt_s), charge};
@@ -54,7 +56,11 @@ class BridgeModel {
     T loading;        ///< 1 / (1 + ESR g): what the load leaves of the reservoir voltage while the bridge blocks
     T inverse_total;  ///< 1 / (Rs + ESR + Rs ESR g)
     T blocked_rate;   ///< 1/s
-    T fed_rate;       ///< 1/s, while the bridge conducts without inductance
+    T drain;          ///< V/s, what the load's constant part takes while the bridge blocks
+    // while the bridge conducts without inductance
+    T fed_rate;    ///< 1/s
+    T admittance;  ///< bridge current = admittance * drive + injection - reservoir * inverse_total
+    T injection_a;
   };
 
   /// Where a stretch ends, and why.
@@ -73,7 +79,7 @@ class BridgeModel {
 
   /// Both quantities are signed so that the instant is their rise through zero.
   struct Monitors {
-    Monitor<T> bridge, threshold;
+    Monitor bridge, threshold;
   };
 
   // Enough for a bus that collapses under a constant-power load within one step.
@@ -84,8 +90,14 @@ class BridgeModel {
   Network network(const Tangent<T>& load) const {
     const T loading = 1.0 / (1.0 + esr_ * load.slope_s);
     const T total = 1.0 / (resistance_ + esr_ + resistance_ * esr_ * load.slope_s);
-    return {load, loading, total, load.slope_s * loading * inverse_capacitance_,
-            (1.0 + resistance_ * load.slope_s) * total * inverse_capacitance_};
+    return {load,
+            loading,
+            total,
+            load.slope_s * loading * inverse_capacitance_,
+            load.offset_a * loading * inverse_capacitance_,
+            (1.0 + resistance_ * load.slope_s) * total * inverse_capacitance_,
+            (1.0 + esr_ * load.slope_s) * total,
+            esr_ * load.offset_a * total};
   }
 
   /// open_v: the bus without the load; source_ohm: what it is behind.
@@ -96,6 +108,134 @@ class BridgeModel {
     } else {
       return network(load_.above(open_v, source_ohm));
     }
+  }
+
+  /// The most usual step, at little cost: the bridge blocks from end to end and nothing else happens. False, with
+  /// nothing done, where that is not certain.
+  bool stays_blocked(std::array<T, 2>& state, const T& v0, const T& v1, double dt_s) const {
+    if (choked_ && value_of(state[1]) != 0.0) return false;
+    const double start = value_of(state[0]);
+    const double esr = value_of(esr_);
+    const double u0 = std::abs(value_of(v0)) - value_of(drop_);
+    const double u1 = std::abs(value_of(v1)) - value_of(drop_);
+    const bool above = start > value_of(threshold_v_);
+    double drawn_a, bus, loading, inverse_tau, root = start;
+    bool curved = false;
+    if constexpr (Load::curved) curved = above;
+    if (curved) {
+      const double power = value_of(load_.threshold_a()) * undervoltage_v;
+      const double room = start * start - 4.0 * esr * power;
+      if (!(room > 0.25 * start * start)) return false;
+      root = std::sqrt(room);
+      bus = 0.5 * (start + root);
+      drawn_a = power / bus;
+      loading = bus / root;
+      inverse_tau = -drawn_a / root * value_of(inverse_capacitance_);
+      if (!(-inverse_tau * dt_s < 0.02)) return false;
+    } else {
+      const Network& n = above ? above_ : below_;
+      loading = value_of(n.loading);
+      bus = loading * (start - esr * value_of(n.load.offset_a));
+      drawn_a = value_of(n.load.offset_a) + value_of(n.load.slope_s) * bus;
+      inverse_tau = value_of(n.blocked_rate);
+    }
+    if (!(u0 < bus)) return false;
+    const double rate = -drawn_a * value_of(inverse_capacitance_);
+    const auto p = phi_values(-inverse_tau * dt_s);
+    const double change = dt_s * p[0] * rate;
+    const double slope_u = (u1 - u0) / dt_s;
+    if (!(u1 < bus + loading * change)) return false;
+    if (slope_u > loading * rate && slope_u < loading * (rate - inverse_tau * change)) return false;
+    if ((start + change > value_of(threshold_v_)) != above) return false;
+
+    const double by_rate = dt_s * p[0];
+    const double by_inverse_tau = -dt_s * dt_s * (p[0] - p[1]) * rate;
+    if constexpr (Load::curved) {
+      if (above) {
+        // relative slopes of the drawn current (P / bus) and of the rate constant (P / (bus root)), by each quantity
+        const double power = value_of(load_.power());
+        const auto by = [&](double bus_x, double root_x) {
+          return by_rate * rate * -bus_x / bus + by_inverse_tau * inverse_tau * (-bus_x / bus - root_x / root);
+        };
+        const double scaled = by_rate * rate + by_inverse_tau * inverse_tau;
+        state[0] = chain(start + change, Partial<T>{1.0 + by(bus / root, start / root), state[0]},
+                         Partial<T>{scaled / power + by(-esr / root, -2.0 * esr / root), load_.power()},
+                         Partial<T>{by(-power / root, -2.0 * power / root), esr_},
+                         Partial<T>{scaled / value_of(inverse_capacitance_), inverse_capacitance_});
+        state[1] = T(0.0);
+        return true;
+      }
+    }
+    const Network& n = above ? above_ : below_;
+    state[0] = chain(start + change, Partial<T>{1.0 - inverse_tau * by_rate, state[0]},
+                     Partial<T>{by_inverse_tau - by_rate * start, n.blocked_rate}, Partial<T>{-by_rate, n.drain});
+    state[1] = T(0.0);
+    return true;
+  }
+
+  /// What a step of fixed length does while the bridge conducts without inductance: linear in the reservoir voltage
+  /// before it and the drive at both ends.
+  struct FedStep {
+    double dt_s = 0.0;
+    T by_start, by_drive0, by_drive1, constant;  // reservoir after
+    T charge_by_start, charge_by_drive0, charge_by_drive1, charge_constant;
+  };
+
+  const FedStep& fed_step(const Network& n, double dt_s, FedStep& step) const {
+    if (step.dt_s == dt_s) return step;
+    const T per_farad = n.inverse_total * inverse_capacitance_;
+    const auto p = phi(T(-n.fed_rate * dt_s));
+    const T pull = resistance_ * n.load.offset_a;
+    step.dt_s = dt_s;
+    step.by_start = 1.0 - dt_s * p.phi1 * n.fed_rate;
+    step.by_drive0 = dt_s * per_farad * (p.phi1 - p.phi2);
+    step.by_drive1 = dt_s * per_farad * p.phi2;
+    step.constant = -dt_s * per_farad * p.phi1 * pull;
+    const T half = 0.5 * dt_s * n.admittance;
+    const T share = dt_s * n.inverse_total;
+    step.charge_by_start = -share * (1.0 - dt_s * p.phi2 * n.fed_rate);
+    step.charge_by_drive0 = half - share * dt_s * per_farad * (p.phi2 - p.phi3);
+    step.charge_by_drive1 = half - share * dt_s * per_farad * p.phi3;
+    step.charge_constant = dt_s * n.injection_a + share * dt_s * per_farad * p.phi2 * pull;
+    return step;
+  }
+
+  /// As stays_blocked(), for a bridge that conducts from end to end, without inductance, into a straight-line load.
+  bool stays_fed(std::array<T, 2>& state, const T& v0, const T& v1, double dt_s, T& charge) const {
+    if (choked_) return false;
+    const double start = value_of(state[0]);
+    const double drop = value_of(drop_);
+    const double u0 = std::abs(value_of(v0)) - drop;
+    const double u1 = std::abs(value_of(v1)) - drop;
+    const double share = value_of(esr_share_);
+    const bool above = start + share * (u0 - start) > value_of(fed_threshold_v_);
+    if (Load::curved && above) return false;
+    const Network& n = above ? above_ : below_;
+    const double admittance = value_of(n.admittance);
+    const double total = value_of(n.inverse_total);
+    if (!(admittance * u0 + value_of(n.injection_a) > total * start)) return false;
+    const FedStep& step = fed_step(n, dt_s, fed_steps_[above ? 1 : 0]);
+    const double end = value_of(step.by_start) * start + value_of(step.by_drive0) * u0 + value_of(step.by_drive1) * u1 +
+                       value_of(step.constant);
+    if (!(admittance * u1 + value_of(n.injection_a) > total * end)) return false;
+    if ((end + share * (u1 - end) > value_of(fed_threshold_v_)) != above) return false;
+    // current that falls first and rises at the end may have been through zero
+    const double rate0 =
+        value_of(inverse_capacitance_) * total * (u0 - value_of(resistance_) * value_of(n.load.offset_a)) -
+        value_of(n.fed_rate) * start;
+    const double rate1 =
+        rate0 + value_of(inverse_capacitance_) * total * (u1 - u0) - value_of(n.fed_rate) * (end - start);
+    const double rise = admittance * (u1 - u0) / dt_s;
+    if (rise < total * rate0 && rise > total * rate1) return false;
+
+    const double sign = value_of(v0) + value_of(v1) < 0.0 ? -1.0 : 1.0;
+    const T drive0 = sign * v0 - drop_;
+    const T drive1 = sign * v1 - drop_;
+    charge += sign * (step.charge_by_start * state[0] + step.charge_by_drive0 * drive0 +
+                      step.charge_by_drive1 * drive1 + step.charge_constant);
+    state[0] = step.by_start * state[0] + step.by_drive0 * drive0 + step.by_drive1 * drive1 + step.constant;
+    state[1] = sign * (n.admittance * drive1 + n.injection_a - n.inverse_total * state[0]);
+    return true;
   }
 
   /// Steps through a duration in which the terminal voltage keeps its sign. Returns the charge through the bridge.
@@ -161,9 +301,10 @@ class BridgeModel {
   T open_bus(const T& reservoir_v, const T& drive) const { return reservoir_v + esr_share_ * (drive - reservoir_v); }
 
   /// The end of a stretch: all the time left, the first instant, or as far as a curved load's tangent holds.
-  template <class Stretch>
-  Cut cut(const Stretch& stretch, const Monitors& monitors, const T& left, double longest, double bus_v,
-          const Network& n, Side side) const {
+  /// exact(why, t, state): the monitored quantity in T.
+  template <class Stretch, class Exact>
+  Cut cut(const Stretch& stretch, const Monitors& monitors, const Exact& exact, const T& left, double longest,
+          double bus_v, const Network& n, Side side) const {
     const auto numbers = stretch.numbers();
     double horizon = std::min(value_of(left), longest);
     if constexpr (Load::curved) {
@@ -180,13 +321,12 @@ class BridgeModel {
       }
     }
     Cut out{horizon < value_of(left) ? T(horizon) : left, Why::time};
-    const auto look = [&](const Monitor<T>& monitor, Why why) {
-      const Monitor<double> m = monitor.numbers();
-      const auto f = [&](double t) { return observe(m, numbers, t); };
+    const auto look = [&](const Monitor& monitor, Why why) {
+      const auto f = [&](double t) { return observe(monitor, numbers, t); };
       const auto t = rising_crossing(f, horizon, side.armed);
       if (!t || !(*t < horizon)) return;
       const T fixed(*t);
-      out = {with_derivatives(*t, monitor.value(fixed, stretch.at(fixed)), f(*t).slope, horizon), why};
+      out = {with_derivatives(*t, exact(why, fixed, stretch.at(fixed)), f(*t).slope, horizon), why};
       horizon = *t;
     };
     look(monitors.bridge, Why::bridge);
@@ -201,9 +341,15 @@ class BridgeModel {
     const Relaxation<T> stretch{start, -n.loading * (n.load.offset_a + n.load.slope_s * start) * inverse_capacitance_,
                                 n.blocked_rate, T(0.0)};
     const double up = side.above ? -1.0 : 1.0;
-    const Monitors monitors{{drive + n.loading * esr_ * n.load.offset_a, ramp, -n.loading, T(0.0)},
-                            {-up * threshold_v_, T(0.0), T(up), T(0.0)}};
-    const Cut end = cut(stretch, monitors, left, runaway(n.blocked_rate), value_of(start), n, side);
+    const double loading = value_of(n.loading);
+    const Monitors monitors{
+        {value_of(drive) + loading * value_of(esr_) * value_of(n.load.offset_a), value_of(ramp), -loading, 0.0},
+        {-up * value_of(threshold_v_), 0.0, up, 0.0}};
+    const auto exact = [&](Why why, const T& t, const ReservoirState<T>& at) -> T {
+      if (why == Why::bridge) return drive + ramp * t - n.loading * (at.reservoir_v - esr_ * n.load.offset_a);
+      return up * (at.reservoir_v - threshold_v_);
+    };
+    const Cut end = cut(stretch, monitors, exact, left, runaway(n.blocked_rate), value_of(start), n, side);
     x.reservoir_v = stretch.at(end.time).reservoir_v;
     return end;
   }
@@ -217,14 +363,20 @@ class BridgeModel {
     const Relaxation<T> stretch{
         start, (drive - resistance_ * n.load.offset_a - (1.0 + resistance_ * n.load.slope_s) * start) * per_farad,
         n.fed_rate, ramp * per_farad};
-    // bridge current = admittance * drive + constant - reservoir / total
-    const T admittance = (1.0 + esr_ * n.load.slope_s) * n.inverse_total;
-    const T constant = esr_ * n.load.offset_a * n.inverse_total;
+    const T& admittance = n.admittance;
+    const T& constant = n.injection_a;
     const double up = side.above ? -1.0 : 1.0;
-    const Monitors monitors{
-        {-(admittance * drive + constant), -admittance * ramp, n.inverse_total, T(0.0)},
-        {up * (esr_share_ * drive - fed_threshold_v_), up * esr_share_ * ramp, up * (1.0 - esr_share_), T(0.0)}};
-    const Cut end = cut(stretch, monitors, left, runaway(n.fed_rate), value_of(bus), n, side);
+    const double share = value_of(esr_share_);
+    const Monitors monitors{{-value_of(admittance) * value_of(drive) - value_of(constant),
+                             -value_of(admittance) * value_of(ramp), value_of(n.inverse_total), 0.0},
+                            {up * (share * value_of(drive) - value_of(fed_threshold_v_)), up * share * value_of(ramp),
+                             up * (1.0 - share), 0.0}};
+    const auto exact = [&](Why why, const T& t, const ReservoirState<T>& at) -> T {
+      const T now = drive + ramp * t;
+      if (why == Why::bridge) return n.inverse_total * at.reservoir_v - admittance * now - constant;
+      return up * (open_bus(at.reservoir_v, now) - fed_threshold_v_);
+    };
+    const Cut end = cut(stretch, monitors, exact, left, runaway(n.fed_rate), value_of(bus), n, side);
     const T& t = end.time;
     const auto [reservoir, integral] = stretch.at_and_integral(t);
     charge += t * (admittance * (drive + 0.5 * t * ramp) + constant) - n.inverse_total * integral;
@@ -246,8 +398,12 @@ class BridgeModel {
             -k * n.load.offset_a * inverse_capacitance_, (drive + k * esr_ * n.load.offset_a) * inverse_l,
             ramp * inverse_l});
     const double up = side.above ? -1.0 : 1.0;
-    const Monitors monitors{{T(0.0), T(0.0), T(0.0), T(-1.0)}, {-up * threshold_v_, T(0.0), T(up), up * esr_}};
-    const Cut end = cut(stretch, monitors, left, stretch.longest_s(value_of(left)), value_of(bus), n, side);
+    const Monitors monitors{{0.0, 0.0, 0.0, -1.0}, {-up * value_of(threshold_v_), 0.0, up, up * value_of(esr_)}};
+    const auto exact = [&](Why why, const T& /*t*/, const ReservoirState<T>& at) -> T {
+      if (why == Why::bridge) return -at.bridge_a;
+      return up * (at.reservoir_v + esr_ * at.bridge_a - threshold_v_);
+    };
+    const Cut end = cut(stretch, monitors, exact, left, stretch.longest_s(value_of(left)), value_of(bus), n, side);
     x = stretch.at(end.time);
     charge += way * stretch.charge(end.time, x);
     if (value_of(x.bridge_a) < 0.0) x.bridge_a = T(0.0);
@@ -263,6 +419,7 @@ class BridgeModel {
   Network below_, above_;
   // the bus voltage without the load at which the load, when it draws its threshold current, sees its threshold voltage
   T threshold_v_, fed_threshold_v_;
+  mutable std::array<FedStep, 2> fed_steps_;  // below and above the threshold, for the step length last used
 };
 
 }  // namespace lampload

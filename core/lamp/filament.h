@@ -10,6 +10,7 @@
 #include <span>
 #include <vector>
 
+#include "core/lamp/chain.h"
 #include "core/lamp/one_port.h"
 #include "core/lamp/relaxation.h"
 #include "core/lamp/tungsten.h"
@@ -88,40 +89,37 @@ struct Filament {
           inductance_h_(p[5]) {}
 
     Step<T> advance(std::array<T, 2>& state, const T& v0, const T& v1, double dt_s) const {
-      T& temperature_k = state[0];
-      const auto ratio = tungsten_resistivity_ratio(temperature_k);
-      const T conductance_s = cold_conductance_s_ / ratio.value;
       if (value_of(inductance_h_) > 0.0) {
-        return advance_with_inductance(state, v0, v1, ratio, dt_s);
+        return advance_with_inductance(state, v0, v1, dt_s);
       }
-      const T sum = v0 + v1;
-      warm(temperature_k, (sum * sum - v0 * v1) * conductance_s * (1.0 / 3.0), ratio, dt_s);
-      const T end_s = cold_conductance_s_ / tungsten_resistivity_ratio(temperature_k).value;
-      state[1] = end_s * v1;
-      // exact for voltage and conductance both linear over the step
-      return {state[1], (conductance_s * (v0 + sum) + end_s * (v1 + sum)) * (dt_s / 6.0)};
+      return advance_resistive(state, v0, v1, dt_s);
     }
 
     /// Radiated and conducted power at a temperature, and its slope [W/K].
     tungsten::Local<T> loss(const T& temperature_k) const {
       const double t = value_of(temperature_k);
-      const double n = value_of(exponent_);
-      const double ln_u = std::log(t / emissivity_reference_k);
-      const double u_n = std::exp(n * ln_u);
-      const double t3 = t * t * t;
-      const double ambient4 = ambient_k * ambient_k * ambient_k * ambient_k;
-      const double above = t3 * t - ambient4;
-      // value, slope by T, curvature by T, slope by n, mixed slope of (T^4 - Ta^4) u^n
-      const double value = above * u_n;
-      const double slope = (4.0 * t3 + n * above / t) * u_n;
-      const double curvature = (12.0 * t * t + 8.0 * n * t * t + n * (n - 1.0) * above / (t * t)) * u_n;
+      const Radiated r = radiated(t, value_of(exponent_));
       const T dt = temperature_k - t;
-      const T dn = exponent_ - n;
-      return {radiation_ * (value + slope * dt + value * ln_u * dn) + conduction_ * (temperature_k - ambient_k),
-              radiation_ * (slope + curvature * dt + (slope * ln_u + above / t * u_n) * dn) + conduction_};
+      const T dn = exponent_ - value_of(exponent_);
+      return {radiation_ * (r.value + r.slope * dt + r.by_exponent * dn) + conduction_ * (temperature_k - ambient_k),
+              radiation_ * (r.slope + r.curvature * dt + r.slope_by_exponent * dn) + conduction_};
     }
 
    private:
+    /// (T^4 - Ta^4) (T / 2800 K)^n and its slopes by T and n.
+    struct Radiated {
+      double value, slope, curvature, by_exponent, slope_by_exponent;
+    };
+    static Radiated radiated(double t, double n) {
+      const double ln_u = std::log(t / emissivity_reference_k);
+      const double u_n = std::exp(n * ln_u);
+      const double t2 = t * t;
+      const double above = (t2 * t2 - ambient_k * ambient_k * ambient_k * ambient_k) * u_n;
+      const double slope = 4.0 * t2 * t * u_n + n * above / t;
+      return {above, slope, (12.0 + 8.0 * n) * t2 * u_n + n * (n - 1.0) * above / t2, above * ln_u,
+              slope * ln_u + above / t};
+    }
+
     /// One step of the heat balance linearised at its start and then solved exactly (exponential Rosenbrock rule,
     /// second order, no overshoot however long the step). power_w is the electrical power at the present temperature;
     /// it falls as the resistance rises.
@@ -138,29 +136,118 @@ struct Filament {
       if (value_of(temperature_k) > highest_k) temperature_k = T(highest_k);
     }
 
-    Step<T> advance_with_inductance(std::array<T, 2>& state, const T& v0, const T& v1, const tungsten::Local<T>& ratio,
-                                    double dt_s) const {
+    /// The usual step, without inductance: the same rule as warm(), in plain numbers with its partial derivatives.
+    Step<T> advance_resistive(std::array<T, 2>& state, const T& v0, const T& v1, double dt_s) const {
+      const double t = value_of(state[0]);
+      const double u0 = value_of(v0);
+      const double u1 = value_of(v1);
+      const double cold_s = value_of(cold_conductance_s_);
+      const auto rho = tungsten::look_up(tungsten::resistivity_ratio, t);
+      const auto heat = tungsten::look_up(tungsten::heat_ratio, t);
+      const auto out = radiated(t, value_of(exponent_));
+      const double square = (u0 * u0 + u0 * u1 + u1 * u1) / 3.0;
+      const double power = square * cold_s / rho.value;
+      const double bend = rho.slope / rho.value;
+      const double inverse_c = value_of(inverse_heat_capacity_) / heat.value;
+      const double stiff = heat.slope / heat.value;
+      const double radiation = value_of(radiation_);
+      const double conduction = value_of(conduction_);
+      const double surplus = power - radiation * out.value - conduction * (t - ambient_k);
+      const double falling = power * bend + radiation * out.slope + conduction;
+      const double rate = surplus * inverse_c;
+      const double jacobian = -falling * inverse_c - rate * stiff;
+      const double z = jacobian * dt_s;
+      const bool normal = z < 1.0;
+      const auto p = normal ? phi_values(z) : std::array<double, 5>{1.0};
+      const double after = t + rate * p[0] * dt_s;
+      const double conductance0 = cold_s / rho.value;
+
+      const T start = state[0];
+      if (after > lowest_k && after < highest_k) {
+        const double by_rate = p[0] * dt_s;
+        const double by_jacobian = normal ? (p[0] - p[1]) * rate * dt_s * dt_s : 0.0;
+        // a quantity that adds x to the surplus and y to the falling
+        const auto by = [&](double x, double y) { return (by_rate * x - by_jacobian * (y + x * stiff)) * inverse_c; };
+        const double by_power = by(1.0, bend);
+        const double falling_by_t =
+            -power * bend * bend + power * (rho.curvature / rho.value - bend * bend) + radiation * out.curvature;
+        const double by_t = 1.0 + by_rate * jacobian +
+                            by_jacobian * (-falling_by_t * inverse_c + falling * inverse_c * stiff - jacobian * stiff -
+                                           rate * (heat.curvature / heat.value - stiff * stiff));
+        state[0] = chain(after, Partial<T>{by_t, start}, Partial<T>{by_power * power / cold_s, cold_conductance_s_},
+                         Partial<T>{by_power * conductance0 * (2.0 * u0 + u1) / 3.0, v0},
+                         Partial<T>{by_power * conductance0 * (2.0 * u1 + u0) / 3.0, v1},
+                         Partial<T>{by(-out.value, out.slope), radiation_},
+                         Partial<T>{radiation * by(-out.by_exponent, out.slope_by_exponent), exponent_},
+                         Partial<T>{by(ambient_k - t, 1.0), conduction_},
+                         Partial<T>{(by_rate * rate + by_jacobian * jacobian) / value_of(inverse_heat_capacity_),
+                                    inverse_heat_capacity_});
+      } else {
+        state[0] = T(std::clamp(after, lowest_k, highest_k));
+      }
+      const double end = value_of(state[0]);
+      const auto rho1 = tungsten::look_up(tungsten::resistivity_ratio, end);
+      const double conductance1 = cold_s / rho1.value;
+      const double current = conductance1 * u1;
+      state[1] = chain(current, Partial<T>{current / cold_s, cold_conductance_s_}, Partial<T>{conductance1, v1},
+                       Partial<T>{-current * rho1.slope / rho1.value, state[0]});
+      // exact for voltage and conductance both linear over the step
+      const double sixth = dt_s / 6.0;
+      const double part0 = sixth * conductance0 * (2.0 * u0 + u1);
+      const double part1 = sixth * conductance1 * (2.0 * u1 + u0);
+      return {state[1],
+              chain(part0 + part1, Partial<T>{(part0 + part1) / cold_s, cold_conductance_s_},
+                    Partial<T>{sixth * (2.0 * conductance0 + conductance1), v0},
+                    Partial<T>{sixth * (2.0 * conductance1 + conductance0), v1}, Partial<T>{-part0 * bend, start},
+                    Partial<T>{-part1 * rho1.slope / rho1.value, state[0]})};
+    }
+
+    Step<T> advance_with_inductance(std::array<T, 2>& state, const T& v0, const T& v1, double dt_s) const {
+      const auto ratio = tungsten_resistivity_ratio(state[0]);
       const T i0 = state[1];
       const T start_ohm = cold_resistance_ohm_ * ratio.value;
-      warm(state[0], respond(i0, v0, v1, start_ohm, dt_s).heat_j * (1.0 / dt_s), ratio, dt_s);
+      const Response first = respond(i0, v0, v1, start_ohm, dt_s);
+      warm(state[0], heated(i0, v0, v1, start_ohm, first, dt_s) * (1.0 / dt_s), ratio, dt_s);
       const T end_ohm = cold_resistance_ohm_ * tungsten_resistivity_ratio(state[0]).value;
       state[1] = respond(i0, v0, v1, end_ohm, dt_s).current_a;
       return {state[1], respond(i0, v0, v1, 0.5 * (start_ohm + end_ohm), dt_s).charge_c};
     }
 
     struct Response {
-      T current_a, charge_c, heat_j;
+      T current_a, charge_c;
     };
 
     /// Resistance and inductance on a ramp of voltage, exact: current at the end, charge, heat in the resistance.
     Response respond(const T& i0, const T& v0, const T& v1, const T& resistance_ohm, double dt_s) const {
+      const double r = value_of(resistance_ohm);
+      const double l = value_of(inductance_h_);
+      const double i = value_of(i0);
+      const double per_l = dt_s / l;
+      const auto p = phi_values(-per_l * r);
+      const double start = (value_of(v0) - r * i) * per_l;
+      const double ramp = (value_of(v1) - value_of(v0)) * per_l;
+      const double end = i + p[0] * start + p[1] * ramp;
+      const double charge = (i + p[1] * start + p[2] * ramp) * dt_s;
+      // slopes by the exponent z = -R dt / L
+      const double end_z = (p[0] - p[1]) * start + (p[1] - 2.0 * p[2]) * ramp;
+      const double charge_z = ((p[1] - 2.0 * p[2]) * start + (p[2] - 3.0 * p[3]) * ramp) * dt_s;
+      const T end_a = chain(end, Partial<T>{1.0 - p[0] * r * per_l, i0}, Partial<T>{(p[0] - p[1]) * per_l, v0},
+                            Partial<T>{p[1] * per_l, v1}, Partial<T>{-per_l * (end_z + p[0] * i), resistance_ohm},
+                            Partial<T>{(end_z * per_l * r - end + i) / l, inductance_h_});
+      const T charge_c =
+          chain(charge, Partial<T>{(1.0 - p[1] * r * per_l) * dt_s, i0}, Partial<T>{(p[1] - p[2]) * per_l * dt_s, v0},
+                Partial<T>{p[2] * per_l * dt_s, v1}, Partial<T>{-per_l * (charge_z + p[1] * i * dt_s), resistance_ohm},
+                Partial<T>{(charge_z * per_l * r - charge + i * dt_s) / l, inductance_h_});
+      return {end_a, charge_c};
+    }
+
+    /// What the resistance turned into heat during such a step: taken from the terminals less stored in the inductance.
+    T heated(const T& i0, const T& v0, const T& v1, const T& resistance_ohm, const Response& step, double dt_s) const {
       const auto p = phi(T(-dt_s * resistance_ohm / inductance_h_));
       const T start = (v0 - resistance_ohm * i0) * dt_s / inductance_h_;
       const T ramp = (v1 - v0) * dt_s / inductance_h_;
-      const T i1 = i0 + p.phi1 * start + p.phi2 * ramp;
-      const T charge = (i0 + p.phi2 * start + p.phi3 * ramp) * dt_s;
-      const T taken = v1 * charge - (v1 - v0) * (0.5 * i0 + p.phi3 * start + p.phi4 * ramp) * dt_s;
-      return {i1, charge, taken - 0.5 * inductance_h_ * (i1 * i1 - i0 * i0)};
+      const T taken = v1 * step.charge_c - (v1 - v0) * (0.5 * i0 + p.phi3 * start + p.phi4 * ramp) * dt_s;
+      return taken - 0.5 * inductance_h_ * (step.current_a * step.current_a - i0 * i0);
     }
 
     T cold_conductance_s_, cold_resistance_ohm_, radiation_, inverse_heat_capacity_, exponent_, conduction_,

@@ -55,6 +55,7 @@ struct ConstantPowerLoad {
     explicit Law(std::span<const T> p) : power_w_(p[0]) {}
     T threshold_v() const { return T(undervoltage_v); }
     T threshold_a() const { return power_w_ * (1.0 / undervoltage_v); }
+    const T& power() const { return power_w_; }
     Tangent<T> below() const { return {T(0.0), power_w_ * (1.0 / (undervoltage_v * undervoltage_v))}; }
     Tangent<T> above(const T& open_v, const T& source_ohm) const {
       using std::sqrt;

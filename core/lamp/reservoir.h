@@ -17,16 +17,8 @@ struct ReservoirState {
 };
 
 /// A monitored quantity: constant + ramp t + reservoir * (reservoir voltage) + bridge * (bridge current).
-template <class T>
 struct Monitor {
-  T constant, ramp, reservoir, bridge;
-
-  T value(const T& t, const ReservoirState<T>& x) const {
-    return constant + ramp * t + reservoir * x.reservoir_v + bridge * x.bridge_a;
-  }
-  [[nodiscard]] Monitor<double> numbers() const {
-    return {value_of(constant), value_of(ramp), value_of(reservoir), value_of(bridge)};
-  }
+  double constant, ramp, reservoir, bridge;
 };
 
 /// Reservoir voltage by a first-order law: bridge blocked, or conducting through a resistance alone.
@@ -165,10 +157,11 @@ class ChokedCharge {
 
 /// A monitored quantity along a stretch, with its slope.
 template <class Stretch>
-Slope observe(const Monitor<double>& m, const Stretch& stretch, double t) {
+Slope observe(const Monitor& m, const Stretch& stretch, double t) {
   const auto x = stretch.at(t);
   const auto rate = stretch.rate_at(t, x);
-  return {m.value(t, x), m.ramp + m.reservoir * rate.reservoir_v + m.bridge * rate.bridge_a};
+  return {m.constant + m.ramp * t + m.reservoir * x.reservoir_v + m.bridge * x.bridge_a,
+          m.ramp + m.reservoir * rate.reservoir_v + m.bridge * rate.bridge_a};
 }
 
 }  // namespace lampload

@@ -29,20 +29,28 @@ struct Local {
   T slope;
 };
 
-/// The cubic at temperature_k. Value and slopes are taken as numbers and the derivatives attached by the chain rule.
-template <class T>
-Local<T> evaluate(const std::array<Cubic, intervals>& table, const T& temperature_k) {
-  const double t = value_of(temperature_k);
-  const T displacement = temperature_k - t;  // nothing but derivatives
+struct Curve {
+  double value, slope, curvature;
+};
+
+/// The cubic at a temperature, as numbers.
+inline Curve look_up(const std::array<Cubic, intervals>& table, double t) {
   const double place = (t - reference_k) / interval_k;
   const auto index = static_cast<std::size_t>(std::clamp(place, 0.0, static_cast<double>(intervals) - 1.0));
   const Cubic& c = table[index];
   const double x = t - (reference_k + interval_k * static_cast<double>(index));
   const double inside = std::clamp(x, 0.0, interval_k);
   const double slope = c[1] + inside * (2.0 * c[2] + inside * 3.0 * c[3]);
-  const double curvature = x == inside ? 2.0 * c[2] + 6.0 * c[3] * inside : 0.0;
   const double value = c[0] + inside * (c[1] + inside * (c[2] + inside * c[3])) + slope * (x - inside);
-  return {value + slope * displacement, slope + curvature * displacement};
+  return {value, slope, x == inside ? 2.0 * c[2] + 6.0 * c[3] * inside : 0.0};
+}
+
+/// The same with the derivatives of T, attached by the chain rule.
+template <class T>
+Local<T> evaluate(const std::array<Cubic, intervals>& table, const T& temperature_k) {
+  const Curve c = look_up(table, value_of(temperature_k));
+  const T displacement = temperature_k - value_of(temperature_k);
+  return {c.value + c.slope * displacement, c.slope + c.curvature * displacement};
 }
 
 }  // namespace tungsten
