@@ -1,0 +1,99 @@
+// The derivatives a fit works with, against central differences, for every parameter of every family.
+
+#include <ceres/jet.h>
+#include <gtest/gtest.h>
+
+#include <array>
+#include <cmath>
+#include <numbers>
+#include <string>
+#include <vector>
+
+#include "core/lamp/families.h"
+
+namespace lampload {
+namespace {
+
+constexpr double dt_s = 20e-6;
+constexpr int steps = 2500;
+
+// Behind an edge at 70 degrees that rises within 20 us, cut again at 150 degrees.
+double voltage(int i) {
+  const double phase = std::fmod(i * dt_s * 50.0 * 360.0, 180.0);
+  const double open =
+      std::min(std::clamp((phase - 70.0) / 0.36, 0.0, 1.0), std::clamp((150.0 - phase) / 0.9, 0.0, 1.0));
+  return 325.27 * std::sin(i * dt_s * 100.0 * std::numbers::pi) * open;
+}
+
+/// Charge in every 20th step, and the state at the end.
+template <class Family, class T>
+std::vector<T> run(std::span<const T> parameters) {
+  const typename Family::template Model<T> model(parameters);
+  std::array<T, Family::states.size()> state;
+  for (std::size_t i = 0; i < state.size(); ++i) state[i] = T(Family::states[i].rest);
+  std::vector<T> seen;
+  T charge(0.0);
+  for (int i = 0; i < steps; ++i) {
+    charge += model.advance(state, T(voltage(i)), T(voltage(i + 1)), dt_s).charge_c;
+    if (i % 20 == 19) seen.push_back(charge);
+  }
+  seen.insert(seen.end(), state.begin(), state.end());
+  return seen;
+}
+
+template <class Family>
+void check(const std::vector<double>& lamp, double tolerance) {
+  constexpr std::size_t count = Family::parameters.size();
+  using Jet = ceres::Jet<double, static_cast<int>(count)>;
+  std::vector<Jet> jets;
+  for (std::size_t p = 0; p < count; ++p) jets.emplace_back(lamp[p], static_cast<int>(p));
+  const auto exact = run<Family, Jet>(jets);
+  const auto plain = run<Family, double>(lamp);
+  for (std::size_t p = 0; p < count; ++p) {
+    if (Family::parameters[p].optional && lamp[p] == 0.0) continue;  // held
+    const double h = 1e-5 * (lamp[p] == 0.0 ? 1.0 : lamp[p]);
+    auto up = lamp;
+    auto down = lamp;
+    up[p] += h;
+    down[p] -= h;
+    const auto high = run<Family, double>(up);
+    const auto low = run<Family, double>(down);
+    double largest = 0.0;
+    for (std::size_t k = 0; k < exact.size(); ++k)
+      largest = std::max(largest, std::abs(exact[k].v[static_cast<int>(p)]));
+    for (std::size_t k = 0; k < exact.size(); ++k) {
+      // the states at the end have units of their own
+      const double scale = k + Family::states.size() < exact.size()
+                               ? largest
+                               : std::max(std::abs(exact[k].v[static_cast<int>(p)]), 1e-6 * largest);
+      ASSERT_NEAR(exact[k].v[static_cast<int>(p)], (high[k] - low[k]) / (2.0 * h), tolerance * scale)
+          << Family::name << " " << Family::load_law << ": " << Family::parameters[p].name << " at " << k;
+      ASSERT_NEAR(exact[k].a, plain[k], 1e-9 * std::abs(plain[k]) + 1e-15);
+    }
+  }
+}
+
+TEST(LampDerivatives, Resistor) { check<Resistor>({529.0}, 1e-6); }
+TEST(LampDerivatives, Filament) {
+  check<Filament>({66.0, 9.8e-13, 2e-3, 0.5, 1e-4, 0.0}, 1e-4);
+  check<Filament>({66.0, 9.8e-13, 2e-3, 0.5, 1e-4, 1e-3}, 1e-4);
+  check<Filament>({66.0, 9.8e-13, 2e-3, 0.5, 1e-4, 0.1}, 1e-4);
+}
+
+template <class Load>
+void check_rectifier(const std::vector<double>& load) {
+  for (const double inductance_h : {0.0, 5e-4, 2e-2}) {
+    for (const double esr_ohm : {0.0, 3.0}) {
+      std::vector<double> lamp = {15.0, inductance_h, 2e-8, 1.6, 5e-6, esr_ohm};
+      lamp.insert(lamp.end(), load.begin(), load.end());
+      check<RectifierCapacitor<Load>>(lamp, 2e-4);
+    }
+  }
+}
+
+TEST(LampDerivatives, ConstantPower) { check_rectifier<ConstantPowerLoad>({8.0}); }
+TEST(LampDerivatives, ConstantCurrent) { check_rectifier<ConstantCurrentLoad>({0.03}); }
+TEST(LampDerivatives, LedString) { check_rectifier<LedStringLoad>({240.0, 1500.0}); }
+
+}  // namespace
+}  // namespace lampload
