@@ -111,9 +111,9 @@ double interval_mean(const test::SpiceRun& run, const std::vector<double>& integ
   return (at(to_s) - at(from_s)) / (to_s - from_s);
 }
 
-class AgainstNgspice : public testing::TestWithParam<Case> {};
+class LampAgainstNgspice : public testing::TestWithParam<Case> {};
 
-TEST_P(AgainstNgspice, CurrentWaveform) {
+TEST_P(LampAgainstNgspice, CurrentWaveform) {
   const Case& c = GetParam();
   const double end_s = 0.04;
   const Drive drive = make_drive(c.cut, end_s);
@@ -166,7 +166,7 @@ std::vector<Case> cases() {
   return all;
 }
 
-INSTANTIATE_TEST_SUITE_P(Lamps, AgainstNgspice, testing::ValuesIn(cases()), [](const auto& info) {
+INSTANTIATE_TEST_SUITE_P(Lamps, LampAgainstNgspice, testing::ValuesIn(cases()), [](const auto& info) {
   const Case& c = info.param;
   const bool choked = c.parameters.size() > 6 && c.parameters[1] > 0.0;
   return fmt::format("{}{}{}{}_{}", c.family, c.load_law.empty() ? "" : "_", c.load_law, choked ? "_choked" : "",
