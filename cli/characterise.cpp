@@ -1,0 +1,99 @@
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <memory>
+
+#include "cli/commands.h"
+#include "cli/fitting.h"
+#include "cli/json_output.h"
+#include "cli/measuring.h"
+#include "cli/screens.h"
+
+namespace lampload {
+namespace {
+
+struct CharacteriseOptions {
+  CaptureArguments captures;
+  std::string lamp;
+  std::string channel;
+  LibraryOption library;
+  OutputOptions output;
+};
+
+void show(const CharacteriseOptions& options, const std::vector<StoredCapture>& captures, const StoredFit& fit,
+          const std::optional<Recommendation>& recommendation) {
+  Screen screen(stdout);
+  const std::string answer =
+      recommendation ? recommendation_in_short(*recommendation) : "no channel given, so no mode and no count";
+  const bool holds = fit.accepted && (!recommendation || recommendation->mode != Mode::none);
+  screen.paragraph(fmt::format("{}: {}. {}.", options.lamp, answer, fit_in_short(fit, captures)), 0,
+                   holds ? Style::good : Style::bad);
+  screen.line();
+  screen.line("Captures", Style::heading);
+  show_figures_in_short(screen, captures);
+  screen.line();
+  show_fit(screen, fit);
+  screen.line();
+  if (recommendation) show_recommendation(screen, *recommendation, !fit.accepted);
+  screen.paragraph(measuring_cautions(), 2, Style::warning);
+}
+
+void note_on_earlier_captures(const LampRecord& earlier) {
+  if (earlier.captures.empty()) return;
+  Screen(stderr).paragraph(fmt::format(
+      "note: {} has earlier captures, which this fit leaves out; 'lampload fit' fits all of a lamp's captures together",
+      earlier.name));
+}
+
+int characterise(const CharacteriseOptions& options) {
+  const std::string path = options.library.path();
+  std::optional<ChosenChannel> chosen;
+  if (!options.channel.empty()) chosen = choose_channel(options.channel, path);
+  const std::optional<LampRecord> earlier = lamp_if_stored(options.lamp, options.library);
+  CaptureArguments arguments = options.captures;
+  if (earlier) arguments.nominal = merged(earlier->nominal, arguments.nominal);
+  const Nominal& nominal = arguments.nominal;
+  const std::vector<StoredCapture> captures = read_and_measure(arguments, options.output.quiet);
+  if (earlier && !options.output.quiet) note_on_earlier_captures(*earlier);
+
+  const StoredFit fit = fit_captures(captures, nominal, options.output.quiet);
+  std::optional<Recommendation> recommendation;
+  if (chosen) recommendation = recommend(evidence_of(options.lamp, fit, captures, nominal), chosen->channel);
+
+  Library library = Library::open(path, Library::Access::read_write);
+  library.store(options.lamp, nominal, captures, fit);
+  if (chosen && chosen->from_file) library.store_channel(chosen->channel);
+
+  if (options.output.json) {
+    fmt::print("{}", characterise_json(options.lamp, captures, fit, recommendation));
+  } else {
+    show(options, captures, fit, recommendation);
+  }
+  const bool suits = !recommendation || recommendation->mode != Mode::none;
+  return fit.accepted && suits ? 0 : status_does_not_hold;
+}
+
+}  // namespace
+
+void add_characterise(CLI::App& program, Job& job) {
+  auto options = std::make_shared<CharacteriseOptions>();
+  CLI::App* command = program.add_subcommand(
+      "characterise", "From captures to an equivalent circuit, a dimming mode and a lamp count; stores all of it");
+  add_lamp_name(*command, "--lamp", options->lamp, "Name to keep the lamp under");
+  add_channel_option(*command, options->channel,
+                     "The channel that will feed the lamp: a file, or a name in the library");
+  add_instrument_option(*command, options->captures.instrument);
+  add_capture_arguments(*command, options->captures);
+  add_library_option(*command, options->library);
+  add_output_options(*command, options->output);
+  command->footer(help_with_cautions(
+      "Examples:\n"
+      "  lampload characterise pendant_steady.csv pendant_turn_on.csv --lamp 'clubroom pendant' \\\n"
+      "    --channel clubroom_dimmer.json --rated-power 40 --label-dimmable yes\n"
+      "  lampload characterise stair_candle_*.csv --lamp 'stair candle' --channel 'stair dimmer' --json\n"
+      "  lampload characterise batten.csv --lamp 'workshop batten' --voltage-scale 100\n\n"
+      "Exit status 1 says: done and stored, but no family describes the lamp, or it suits no mode of the channel."));
+  command->callback([options, &job] { job = [options] { return characterise(*options); }; });
+}
+
+}  // namespace lampload

@@ -1,0 +1,64 @@
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <memory>
+
+#include "cli/commands.h"
+#include "cli/fitting.h"
+#include "cli/json_output.h"
+#include "cli/measuring.h"
+#include "cli/options.h"
+#include "cli/screens.h"
+#include "core/error.h"
+
+namespace lampload {
+namespace {
+
+struct FitCommandOptions {
+  std::string lamp;
+  Nominal nominal;
+  LibraryOption library;
+  OutputOptions output;
+};
+
+int fit_again(const FitCommandOptions& options) {
+  Library library = Library::open(options.library.path(), Library::Access::read_write);
+  const LampRecord lamp = library.lamp(options.lamp, true);
+  if (lamp.captures.empty()) {
+    throw Error(ErrorCode::not_found, "no captures are stored with '" + lamp.name + "'", Place{},
+                "Add some with 'lampload import'");
+  }
+  const StoredFit fit = fit_captures(lamp.captures, merged(lamp.nominal, options.nominal), options.output.quiet);
+  library.store(lamp.name, options.nominal, {}, fit);
+  if (options.output.json) {
+    fmt::print("{}", fit_json(lamp.name, lamp.captures, fit));
+  } else {
+    Screen screen(stdout);
+    screen.paragraph(fmt::format("{}: {}", lamp.name, fit_in_short(fit, lamp.captures)), 0,
+                     fit.accepted ? Style::good : Style::bad);
+    screen.line();
+    show_fit(screen, fit);
+  }
+  return fit.accepted ? 0 : status_does_not_hold;
+}
+
+}  // namespace
+
+void add_fit(CLI::App& program, Job& job) {
+  auto options = std::make_shared<FitCommandOptions>();
+  CLI::App* command =
+      program.add_subcommand("fit", "Fit all stored captures of a lamp together, and store the circuit");
+  add_lamp_name(*command, "lamp", options->lamp, "Lamp in the library");
+  add_nominal_options(*command, options->nominal);
+  add_library_option(*command, options->library);
+  add_output_options(*command, options->output);
+  command->footer(
+      "Examples:\n"
+      "  lampload fit 'clubroom pendant'\n"
+      "  lampload fit 'clubroom pendant' --cold-resistance 98\n"
+      "  lampload fit 'stair candle' --json\n\n"
+      "Exit status 1 says: done and stored, but no family describes the lamp.");
+  command->callback([options, &job] { job = [options] { return fit_again(*options); }; });
+}
+
+}  // namespace lampload

@@ -1,0 +1,98 @@
+#include "cli/fitting.h"
+
+#include <algorithm>
+#include <filesystem>
+
+#include "cli/measuring.h"
+#include "cli/terminal.h"
+#include "core/error.h"
+#include "db/channel_file.h"
+#include "fit/fit.h"
+
+namespace lampload {
+namespace {
+
+StoredEstimate stored(const Estimate& estimate) {
+  return {estimate.name,     estimate.unit,     estimate.value,      estimate.standard_uncertainty,
+          estimate.lower_95, estimate.upper_95, estimate.identified, estimate.remark};
+}
+
+Estimate restored(const StoredEstimate& estimate) {
+  return {estimate.name,     estimate.unit,     estimate.value,      estimate.standard_uncertainty,
+          estimate.lower_95, estimate.upper_95, estimate.identified, estimate.remark};
+}
+
+StoredFit stored(const FitResult& fit) {
+  StoredFit record;
+  record.accepted = fit.accepted;
+  record.verdict = fit.verdict;
+  record.family = fit.family;
+  record.load_law = fit.load_law;
+  for (const Estimate& estimate : fit.parameters) record.parameters.push_back(stored(estimate));
+  for (const Estimate& estimate : fit.derived) record.derived.push_back(stored(estimate));
+  record.covariance = fit.covariance;
+  record.residual_rms_a = fit.residual_rms_a;
+  record.normalised_residual = fit.normalised_residual;
+  for (const Rival& rival : fit.rivals) record.rivals.push_back({rival.family, rival.load_law, rival.distance});
+  record.next_capture = fit.next_capture.capture;
+  record.next_narrows = fit.next_capture.narrows;
+  record.next_sentence = fit.next_capture.sentence;
+  record.seed = fit.seed;
+  return record;
+}
+
+}  // namespace
+
+StoredFit fit_captures(const std::vector<StoredCapture>& captures, const Nominal& nominal, bool quiet) {
+  std::vector<Capture> waveforms;
+  StoredFit record;
+  for (const StoredCapture& capture : captures) waveforms.push_back(capture.capture);
+  Progress progress("fitting", quiet);
+  FitOptions options;
+  options.nominal = nominal;
+  options.progress = [&progress](double share) { progress.show(share); };
+  try {
+    record = stored(fit_lamp(waveforms, figures_of(captures), options));
+  } catch (const Error& error) {
+    if (error.code() != ErrorCode::calculation) throw;
+    record.verdict = error.message();
+    record.seed = options.seed;
+  }
+  for (const StoredCapture& capture : captures) {
+    if (capture.id != 0) record.capture_ids.push_back(capture.id);
+  }
+  record.provenance = provenance_now("");
+  return record;
+}
+
+LampEvidence evidence_of(const std::string& name, const std::optional<StoredFit>& fit,
+                         const std::vector<StoredCapture>& captures, const Nominal& nominal) {
+  FitResult result;
+  std::vector<Figures> figures;
+  if (fit) {
+    result.accepted = fit->accepted;
+    result.family = fit->family;
+    result.load_law = fit->load_law;
+    for (const StoredEstimate& estimate : fit->parameters) result.parameters.push_back(restored(estimate));
+    result.covariance = fit->covariance;
+  }
+  for (const StoredCapture& capture : captures) {
+    const bool all = !fit || fit->capture_ids.empty();
+    if (all || std::find(fit->capture_ids.begin(), fit->capture_ids.end(), capture.id) != fit->capture_ids.end()) {
+      figures.push_back(capture.figures);
+    }
+  }
+  return evidence(name, result, figures, nominal);
+}
+
+ChosenChannel choose_channel(const std::string& name_or_file, const std::string& library_path) {
+  std::error_code unknown;
+  if (std::filesystem::is_regular_file(name_or_file, unknown)) return {read_channel_file(name_or_file), true};
+  if (!std::filesystem::exists(library_path, unknown)) {
+    throw Error(ErrorCode::not_found, "'" + name_or_file + "' is not a file, and there is no library yet to look in",
+                Place{}, "Give the path of a channel file, or add one with 'lampload channels add FILE'");
+  }
+  return {Library::open(library_path, Library::Access::read_only).channel(name_or_file), false};
+}
+
+}  // namespace lampload

@@ -1,0 +1,28 @@
+#pragma once
+// From stored captures to a stored fit, and from a stored fit to what advice needs.
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "core/advice/recommendation.h"
+#include "db/library.h"
+
+namespace lampload {
+
+/// Fits the captures. A lamp that no family describes gives a record with accepted = false.
+/// Throws Error{input_refused} where the captures cannot belong together or hold no lamp current.
+StoredFit fit_captures(const std::vector<StoredCapture>& captures, const Nominal& nominal, bool quiet);
+
+/// What is known of the lamp, from its record: from the waveform alone where no accepted fit is stored.
+LampEvidence evidence_of(const std::string& name, const std::optional<StoredFit>& fit,
+                         const std::vector<StoredCapture>& captures, const Nominal& nominal);
+
+/// A channel file if there is one of that name, else the channel of that name in the library.
+struct ChosenChannel {
+  Channel channel;
+  bool from_file = false;
+};
+ChosenChannel choose_channel(const std::string& name_or_file, const std::string& library_path);
+
+}  // namespace lampload

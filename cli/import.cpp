@@ -1,0 +1,56 @@
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <memory>
+
+#include "cli/commands.h"
+#include "cli/json_output.h"
+#include "cli/measuring.h"
+#include "cli/quantity.h"
+#include "cli/screens.h"
+
+namespace lampload {
+namespace {
+
+struct ImportOptions {
+  CaptureArguments captures;
+  std::string lamp;
+  LibraryOption library;
+  OutputOptions output;
+};
+
+int import(const ImportOptions& options) {
+  const std::vector<StoredCapture> captures = read_and_measure(options.captures, options.output.quiet);
+  Library library = Library::open(options.library.path(), Library::Access::read_write);
+  library.store(options.lamp, options.captures.nominal, captures, std::nullopt);
+  if (options.output.json) {
+    fmt::print("{}", import_json(options.lamp, captures));
+    return 0;
+  }
+  Screen screen(stdout);
+  screen.line(
+      fmt::format("{}: {} read and stored", options.lamp, counted(static_cast<int>(captures.size()), "capture")),
+      Style::good);
+  show_figures_in_short(screen, captures);
+  return 0;
+}
+
+}  // namespace
+
+void add_import(CLI::App& program, Job& job) {
+  auto options = std::make_shared<ImportOptions>();
+  CLI::App* command = program.add_subcommand("import", "Read captures, measure them and store them with a lamp");
+  add_lamp_name(*command, "--lamp", options->lamp, "Name to keep the lamp under");
+  add_instrument_option(*command, options->captures.instrument);
+  add_capture_arguments(*command, options->captures);
+  add_library_option(*command, options->library);
+  add_output_options(*command, options->output);
+  command->footer(
+      help_with_cautions("Examples:\n"
+                         "  lampload import pendant_steady.csv --lamp 'clubroom pendant'\n"
+                         "  lampload import pendant_turn_on.csv --lamp 'clubroom pendant' --cold-resistance 98 \\\n"
+                         "    --instrument '8 bit scope, differential probe 100:1, 100 mV/A clamp'"));
+  command->callback([options, &job] { job = [options] { return import(*options); }; });
+}
+
+}  // namespace lampload

@@ -1,0 +1,49 @@
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <memory>
+
+#include "cli/commands.h"
+#include "cli/json_output.h"
+#include "cli/measuring.h"
+#include "cli/screens.h"
+
+namespace lampload {
+namespace {
+
+struct InspectOptions {
+  CaptureArguments captures;
+  OutputOptions output;
+};
+
+int inspect(const InspectOptions& options) {
+  const std::vector<StoredCapture> captures = read_and_measure(options.captures, options.output.quiet);
+  if (options.output.json) {
+    fmt::print("{}", inspect_json(captures));
+    return 0;
+  }
+  Screen screen(stdout);
+  for (const StoredCapture& capture : captures) {
+    if (&capture != &captures.front()) screen.line();
+    show_figures(screen, capture);
+  }
+  return 0;
+}
+
+}  // namespace
+
+void add_inspect(CLI::App& program, Job& job) {
+  auto options = std::make_shared<InspectOptions>();
+  CLI::App* command =
+      program.add_subcommand("inspect", "Show what a capture holds: figures and quality; stores nothing");
+  add_capture_arguments(*command, options->captures);
+  add_output_options(*command, options->output);
+  command->footer(
+      help_with_cautions("Examples:\n"
+                         "  lampload inspect sample_captures/simulated_clubroom_pendant_60w/steady.csv\n"
+                         "  lampload inspect stair_candle.csv --voltage-scale 100 --invert-current\n"
+                         "  lampload inspect batten.csv --time-column 1 --voltage-column 3 --current-column 2 --json"));
+  command->callback([options, &job] { job = [options] { return inspect(*options); }; });
+}
+
+}  // namespace lampload

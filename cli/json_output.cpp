@@ -1,0 +1,277 @@
+#include "cli/json_output.h"
+
+#include <nlohmann/json.hpp>
+
+namespace lampload {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+template <class T>
+Json known(const std::optional<T>& value) {
+  return value ? Json(*value) : Json(nullptr);
+}
+
+Json known(const std::string& text) { return text.empty() ? Json(nullptr) : Json(text); }
+
+std::string written(const Json& document) {
+  return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+const char* severity_name(Severity severity) {
+  switch (severity) {
+    case Severity::note:
+      return "note";
+    case Severity::warning:
+      return "warning";
+    case Severity::error:
+      return "error";
+  }
+  return "error";
+}
+
+const char* edge_name(Edge edge) {
+  switch (edge) {
+    case Edge::none:
+      return "none";
+    case Edge::leading:
+      return "leading";
+    case Edge::trailing:
+      return "trailing";
+  }
+  return "none";
+}
+
+const char* code_name(ErrorCode code) {
+  switch (code) {
+    case ErrorCode::usage:
+      return "usage";
+    case ErrorCode::input_refused:
+      return "input_refused";
+    case ErrorCode::not_found:
+      return "not_found";
+    case ErrorCode::library:
+      return "library";
+    case ErrorCode::calculation:
+      return "calculation";
+  }
+  return "calculation";
+}
+
+Json json_of(const Figures& figures, const std::string& file) {
+  Json inrush = nullptr;
+  if (figures.inrush) {
+    inrush = {{"peak_a", figures.inrush->peak_a},
+              {"i2t_a2s", figures.inrush->i2t_a2s},
+              {"width_s", figures.inrush->width_s},
+              {"phase_deg", figures.inrush->phase_deg}};
+  }
+  Json quality = Json::array();
+  for (const QualityNote& note : figures.quality) {
+    quality.push_back({{"code", note.code}, {"severity", severity_name(note.severity)}, {"message", note.message}});
+  }
+  return {{"file", file},
+          {"samples", figures.samples},
+          {"sample_rate_hz", figures.sample_rate_hz},
+          {"duration_s", figures.duration_s},
+          {"mains_frequency_hz", known(figures.mains_frequency_hz)},
+          {"voltage_rms_v", figures.voltage_rms_v},
+          {"current_rms_a", figures.current_rms_a},
+          {"current_peak_a", figures.current_peak_a},
+          {"active_power_w", figures.active_power_w},
+          {"apparent_power_va", figures.apparent_power_va},
+          {"power_factor", known(figures.power_factor)},
+          {"displacement_factor", known(figures.displacement_factor)},
+          {"current_crest_factor", known(figures.current_crest_factor)},
+          {"current_thd_percent", known(figures.current_thd_percent)},
+          {"cut", {{"edge", edge_name(figures.cut.edge)}, {"conduction_angle_deg", figures.cut.conduction_angle_deg}}},
+          {"inrush", std::move(inrush)},
+          {"quality", std::move(quality)}};
+}
+
+Json json_of(const std::vector<StoredCapture>& captures) {
+  Json list = Json::array();
+  for (const StoredCapture& stored : captures) list.push_back(json_of(stored.figures, stored.capture.file));
+  return list;
+}
+
+Json json_of(const std::vector<StoredEstimate>& estimates) {
+  Json table = Json::object();
+  for (const StoredEstimate& estimate : estimates) {
+    table[estimate.name] = {
+        {"value", estimate.value},
+        {"unit", estimate.unit},
+        {"standard_uncertainty", estimate.identified ? Json(estimate.standard_uncertainty) : Json(nullptr)},
+        {"interval_95", {estimate.lower_95, estimate.upper_95}},
+        {"identified", estimate.identified},
+        {"remark", known(estimate.remark)}};
+  }
+  return table;
+}
+
+Json json_of(const StoredFit& fit) {
+  Json rivals = Json::array();
+  for (const StoredRival& rival : fit.rivals) {
+    rivals.push_back({{"family", rival.family}, {"load_law", known(rival.load_law)}, {"distance", rival.distance}});
+  }
+  Json next = nullptr;
+  if (!fit.next_capture.empty()) {
+    next = {{"capture", fit.next_capture}, {"narrows", known(fit.next_narrows)}, {"sentence", fit.next_sentence}};
+  }
+  return {{"accepted", fit.accepted},
+          {"verdict", fit.verdict},
+          {"family", known(fit.family)},
+          {"load_law", known(fit.load_law)},
+          {"parameters", json_of(fit.parameters)},
+          {"derived", json_of(fit.derived)},
+          {"residual_rms_a", fit.residual_rms_a},
+          {"normalised_residual", fit.normalised_residual},
+          {"rivals", std::move(rivals)},
+          {"next_capture", std::move(next)}};
+}
+
+Json json_of(const ConstraintResult& constraint) {
+  return {{"name", constraint.name},
+          {"value", constraint.value},
+          {"limit", constraint.limit},
+          {"unit", constraint.unit},
+          {"max_lamps", known(constraint.max_lamps)},
+          {"holds", constraint.holds},
+          {"source", constraint.source},
+          {"sentence", constraint.sentence}};
+}
+
+Json json_of(const ModeVerdict& verdict) {
+  Json constraints = Json::array();
+  for (const ConstraintResult& constraint : verdict.constraints) constraints.push_back(json_of(constraint));
+  return {{"mode", mode_name(verdict.mode)},
+          {"max_lamps", verdict.max_lamps},
+          {"max_lamps_nominal", verdict.max_lamps_nominal},
+          {"limited_by", known(verdict.limited_by)},
+          {"next_limit", known(verdict.next_limit)},
+          {"min_conduction_deg", verdict.min_conduction_deg},
+          {"max_conduction_deg", verdict.max_conduction_deg},
+          {"constraints", std::move(constraints)}};
+}
+
+Json json_of(const Recommendation& recommendation) {
+  Json modes = Json::array();
+  for (const ModeVerdict& verdict : recommendation.modes) modes.push_back(json_of(verdict));
+  return {{"channel", recommendation.channel},
+          {"mode", mode_name(recommendation.mode)},
+          {"max_lamps", recommendation.max_lamps},
+          {"max_lamps_nominal", recommendation.max_lamps_nominal},
+          {"limited_by", known(recommendation.limited_by)},
+          {"next_limit", known(recommendation.next_limit)},
+          {"raise_by", known(recommendation.raise_by)},
+          {"confidence", recommendation.confidence},
+          {"min_conduction_deg", recommendation.min_conduction_deg},
+          {"max_conduction_deg", recommendation.max_conduction_deg},
+          {"modes", std::move(modes)},
+          {"not_checked", recommendation.not_checked},
+          {"cautions", recommendation.cautions}};
+}
+
+Json json_of(const Provenance& provenance) {
+  return {{"person", provenance.person},
+          {"time_utc", provenance.time_utc},
+          {"instrument", known(provenance.instrument)},
+          {"program_version", provenance.program_version}};
+}
+
+}  // namespace
+
+std::string inspect_json(const std::vector<StoredCapture>& captures) {
+  return written({{"captures", json_of(captures)}});
+}
+
+std::string import_json(const std::string& lamp, const std::vector<StoredCapture>& captures) {
+  return written({{"lamp", lamp}, {"captures", json_of(captures)}});
+}
+
+std::string fit_json(const std::string& lamp, const std::vector<StoredCapture>& captures, const StoredFit& fit) {
+  return written({{"lamp", lamp}, {"captures", json_of(captures)}, {"fit", json_of(fit)}});
+}
+
+std::string characterise_json(const std::string& lamp, const std::vector<StoredCapture>& captures, const StoredFit& fit,
+                              const std::optional<Recommendation>& recommendation) {
+  return written({{"lamp", lamp},
+                  {"captures", json_of(captures)},
+                  {"fit", json_of(fit)},
+                  {"recommendation", recommendation ? json_of(*recommendation) : Json(nullptr)}});
+}
+
+std::string recommendation_json(const std::string& lamp, const Recommendation& recommendation) {
+  return written({{"lamp", lamp}, {"recommendation", json_of(recommendation)}});
+}
+
+std::string recommendations_json(const std::string& lamp, const std::vector<Recommendation>& recommendations) {
+  Json list = Json::array();
+  for (const Recommendation& recommendation : recommendations) list.push_back(json_of(recommendation));
+  return written({{"lamp", lamp}, {"recommendations", std::move(list)}});
+}
+
+std::string lamps_json(const std::vector<LampSummary>& lamps) {
+  Json list = Json::array();
+  for (const LampSummary& lamp : lamps) {
+    list.push_back({{"name", lamp.name},
+                    {"family", known(lamp.family)},
+                    {"load_law", known(lamp.load_law)},
+                    {"power_w", known(lamp.power_w)},
+                    {"voltage_rms_v", known(lamp.voltage_rms_v)},
+                    {"captures", lamp.captures},
+                    {"fits", lamp.fits},
+                    {"time_utc", lamp.time_utc}});
+  }
+  return written({{"lamps", std::move(list)}});
+}
+
+std::string show_json(const LampRecord& lamp) {
+  Json captures = Json::array();
+  for (const StoredCapture& stored : lamp.captures) {
+    Json capture = json_of(stored.figures, stored.capture.file);
+    capture["sha256"] = stored.sha256;
+    capture["provenance"] = json_of(stored.provenance);
+    captures.push_back(std::move(capture));
+  }
+  Json fit = nullptr;
+  if (lamp.fit) {
+    fit = json_of(*lamp.fit);
+    fit["provenance"] = json_of(lamp.fit->provenance);
+  }
+  return written({{"lamp", lamp.name},
+                  {"notes", known(lamp.notes)},
+                  {"nominal",
+                   {{"voltage_v", known(lamp.nominal.voltage_v)},
+                    {"frequency_hz", known(lamp.nominal.frequency_hz)},
+                    {"rated_power_w", known(lamp.nominal.rated_power_w)},
+                    {"cold_resistance_ohm", known(lamp.nominal.cold_resistance_ohm)},
+                    {"label_dimmable", known(lamp.nominal.label_dimmable)}}},
+                  {"captures", std::move(captures)},
+                  {"fit", std::move(fit)},
+                  {"fits", lamp.fits}});
+}
+
+std::string channel_names_json(const std::vector<Channel>& channels) {
+  std::vector<std::string> names;
+  for (const Channel& channel : channels) names.push_back(channel.name);
+  return names_json("channels", names);
+}
+
+std::string names_json(const std::string& key, const std::vector<std::string>& names) {
+  return written({{key, names}});
+}
+
+std::string error_json(const Error& error) {
+  const Place& place = error.place();
+  return written({{"error",
+                   {{"code", code_name(error.code())},
+                    {"message", error.message()},
+                    {"file", known(place.file)},
+                    {"line", known(place.line)},
+                    {"column", known(place.column)},
+                    {"key", known(place.key)},
+                    {"remedy", known(error.remedy())}}}});
+}
+
+}  // namespace lampload

@@ -1,0 +1,39 @@
+#pragma once
+// What other programs read: one JSON document a command. docs/commands.md lists every key. Numbers at full precision in
+// SI units; what is not known is null.
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "core/advice/recommendation.h"
+#include "core/error.h"
+#include "db/library.h"
+
+namespace lampload {
+
+/// {"captures":[...]}
+std::string inspect_json(const std::vector<StoredCapture>& captures);
+/// {"lamp","captures"}
+std::string import_json(const std::string& lamp, const std::vector<StoredCapture>& captures);
+/// {"lamp","captures","fit"}
+std::string fit_json(const std::string& lamp, const std::vector<StoredCapture>& captures, const StoredFit& fit);
+/// {"lamp","captures","fit","recommendation"}; recommendation is null where no channel was asked about.
+std::string characterise_json(const std::string& lamp, const std::vector<StoredCapture>& captures, const StoredFit& fit,
+                              const std::optional<Recommendation>& recommendation);
+/// {"lamp","recommendation"}
+std::string recommendation_json(const std::string& lamp, const Recommendation& recommendation);
+/// {"lamp","recommendations":[...]}: one for each channel of the library
+std::string recommendations_json(const std::string& lamp, const std::vector<Recommendation>& recommendations);
+/// {"lamps":[...]}
+std::string lamps_json(const std::vector<LampSummary>& lamps);
+/// Everything that is stored about one lamp.
+std::string show_json(const LampRecord& lamp);
+/// {"channels":["NAME",...]}
+std::string channel_names_json(const std::vector<Channel>& channels);
+/// {"KEY":["NAME",...]} for commands that change the library: what was added or removed.
+std::string names_json(const std::string& key, const std::vector<std::string>& names);
+/// {"error":{"code","message","file","line","column","key","remedy"}}
+std::string error_json(const Error& error);
+
+}  // namespace lampload

@@ -1,0 +1,66 @@
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <memory>
+
+#include "cli/commands.h"
+#include "cli/json_output.h"
+#include "cli/options.h"
+#include "cli/quantity.h"
+#include "cli/terminal.h"
+#include "db/library.h"
+
+namespace lampload {
+namespace {
+
+struct LampsOptions {
+  std::string part;
+  LibraryOption library;
+  OutputOptions output;
+};
+
+int list_lamps(const LampsOptions& options) {
+  std::vector<LampSummary> lamps;
+  if (!options.library.nothing_stored_yet()) {
+    lamps = Library::open(options.library.path(), Library::Access::read_only).lamps();
+  }
+  std::erase_if(lamps, [&](const LampSummary& lamp) {
+    return lamp.name.find(options.part) == std::string::npos && lamp.family.find(options.part) == std::string::npos;
+  });
+  if (options.output.json) {
+    fmt::print("{}", lamps_json(lamps));
+    return 0;
+  }
+  Screen screen(stdout);
+  if (lamps.empty()) {
+    screen.line(options.part.empty() ? "No lamps are stored yet." : "No lamp's name or family holds that text.");
+    return 0;
+  }
+  Table table({"lamp", "family", "power", "captures", "fits", "last change"});
+  for (const LampSummary& lamp : lamps) {
+    std::string family = lamp.family.empty() ? "-" : spoken(lamp.family);
+    if (!lamp.load_law.empty()) family += ", " + spoken(lamp.load_law);
+    table.add({lamp.name, family, lamp.power_w ? quantity(*lamp.power_w, "W", 3) : "-", std::to_string(lamp.captures),
+               std::to_string(lamp.fits), lamp.time_utc});
+  }
+  screen.table(table);
+  return 0;
+}
+
+}  // namespace
+
+void add_lamps(CLI::App& program, Job& job) {
+  auto options = std::make_shared<LampsOptions>();
+  CLI::App* command = program.add_subcommand("lamps", "List the lamps of the library");
+  command->add_option("text", options->part, "Only lamps whose name or family holds this text")->option_text("TEXT");
+  add_library_option(*command, options->library);
+  add_output_options(*command, options->output);
+  command->footer(
+      "Examples:\n"
+      "  lampload lamps\n"
+      "  lampload lamps candle\n"
+      "  lampload lamps --json --library boathouse.lampload");
+  command->callback([options, &job] { job = [options] { return list_lamps(*options); }; });
+}
+
+}  // namespace lampload

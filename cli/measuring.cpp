@@ -1,0 +1,86 @@
+#include "cli/measuring.h"
+
+#include <pwd.h>
+#include <unistd.h>
+
+#include <array>
+#include <ctime>
+#include <filesystem>
+
+#include "cli/terminal.h"
+#include "cli/version.h"
+#include "core/capture/read.h"
+#include "core/error.h"
+#include "db/digest.h"
+
+namespace lampload {
+namespace {
+
+std::string login_name() {
+  std::array<char, 4096> buffer{};
+  passwd entry{};
+  passwd* found = nullptr;
+  if (getpwuid_r(geteuid(), &entry, buffer.data(), buffer.size(), &found) == 0 && found != nullptr) {
+    return found->pw_name;
+  }
+  return "user " + std::to_string(geteuid());
+}
+
+std::string time_now_utc() {
+  const std::time_t now = std::time(nullptr);
+  std::tm utc{};
+  gmtime_r(&now, &utc);
+  std::array<char, 32> text{};
+  const std::size_t length = std::strftime(text.data(), text.size(), "%Y-%m-%dT%H:%M:%SZ", &utc);
+  return {text.data(), length};
+}
+
+}  // namespace
+
+Provenance provenance_now(const std::string& instrument) {
+  return {login_name(), time_now_utc(), instrument, program_version};
+}
+
+std::vector<StoredCapture> read_and_measure(const CaptureArguments& arguments, bool quiet) {
+  Progress progress("reading", quiet);
+  const Provenance provenance = provenance_now(arguments.instrument);
+  std::vector<StoredCapture> measured;
+  for (const std::string& file : arguments.files) {
+    StoredCapture stored;
+    stored.capture = read_capture(file, arguments.options);
+    stored.options = arguments.options;
+    stored.figures = measure(stored.capture, arguments.nominal);
+    stored.sha256 = sha256_of_file(file);
+    stored.provenance = provenance;
+    measured.push_back(std::move(stored));
+    progress.show(static_cast<double>(measured.size()) / static_cast<double>(arguments.files.size()));
+  }
+  return measured;
+}
+
+std::optional<LampRecord> lamp_if_stored(const std::string& lamp, const LibraryOption& library) {
+  if (!std::filesystem::exists(library.path())) return std::nullopt;
+  try {
+    return Library::open(library.path(), Library::Access::read_only).lamp(lamp);
+  } catch (const Error& error) {
+    if (error.code() != ErrorCode::not_found) throw;
+    return std::nullopt;
+  }
+}
+
+Nominal merged(Nominal stored, const Nominal& given) {
+  if (given.voltage_v) stored.voltage_v = given.voltage_v;
+  if (given.frequency_hz) stored.frequency_hz = given.frequency_hz;
+  if (given.rated_power_w) stored.rated_power_w = given.rated_power_w;
+  if (given.cold_resistance_ohm) stored.cold_resistance_ohm = given.cold_resistance_ohm;
+  if (given.label_dimmable) stored.label_dimmable = given.label_dimmable;
+  return stored;
+}
+
+std::vector<Figures> figures_of(const std::vector<StoredCapture>& captures) {
+  std::vector<Figures> figures;
+  for (const StoredCapture& stored : captures) figures.push_back(stored.figures);
+  return figures;
+}
+
+}  // namespace lampload

@@ -1,0 +1,58 @@
+#pragma once
+// Options that several commands share, and the plain structs they fill.
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "core/capture/capture.h"
+
+namespace CLI {
+class App;
+}
+
+namespace lampload {
+
+struct OutputOptions {
+  bool json = false;
+  bool quiet = false;
+};
+
+struct LibraryOption {
+  std::string given;  ///< empty: the default place
+
+  [[nodiscard]] std::string path() const;
+  /// No library was named and there is none at the default place: nothing has been stored yet.
+  [[nodiscard]] bool nothing_stored_yet() const;
+};
+
+/// What --label-dimmable says; "unknown" is an answer too.
+struct LabelOption {
+  bool given = false;
+  std::optional<bool> dimmable;
+};
+
+struct CaptureArguments {
+  std::vector<std::string> files;
+  CaptureOptions options;
+  Nominal nominal;
+  std::string instrument;
+};
+
+void add_output_options(CLI::App& command, OutputOptions& output);
+void add_library_option(CLI::App& command, LibraryOption& library);
+void add_channel_option(CLI::App& command, std::string& channel, const std::string& meaning);
+/// CAPTURE..., how its columns are read, and what the label and the place say.
+void add_capture_arguments(CLI::App& command, CaptureArguments& arguments);
+void add_nominal_options(CLI::App& command, Nominal& nominal);
+void add_label_option(CLI::App& command, LabelOption& label);
+void add_instrument_option(CLI::App& command, std::string& instrument);
+/// The name of a lamp: not empty, no line breaks or other control characters asked for by accident.
+void add_lamp_name(CLI::App& command, const std::string& option, std::string& name, const std::string& meaning);
+
+/// What to read at the end of a measuring command's help.
+std::string help_with_cautions(const std::string& examples);
+/// The usual cautions of measuring on mains.
+const std::string& measuring_cautions();
+
+}  // namespace lampload

@@ -1,0 +1,84 @@
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <memory>
+
+#include "cli/commands.h"
+#include "cli/fitting.h"
+#include "cli/json_output.h"
+#include "cli/options.h"
+#include "cli/screens.h"
+#include "core/error.h"
+
+namespace lampload {
+namespace {
+
+struct RecommendOptions {
+  std::string lamp;
+  std::string channel;
+  LabelOption label;
+  LibraryOption library;
+  OutputOptions output;
+};
+
+int recommend_for(const RecommendOptions& options) {
+  const Library library = Library::open(options.library.path(), Library::Access::read_only);
+  const LampRecord lamp = library.lamp(options.lamp);
+  Nominal nominal = lamp.nominal;
+  if (options.label.given) nominal.label_dimmable = options.label.dimmable;
+
+  std::vector<Channel> channels;
+  if (options.channel.empty()) {
+    channels = library.channels();
+  } else {
+    channels.push_back(choose_channel(options.channel, options.library.path()).channel);
+  }
+  if (channels.empty()) {
+    throw Error(ErrorCode::not_found, "the library holds no channels", Place{},
+                "Give --channel FILE, or add one with 'lampload channels add FILE'");
+  }
+  const LampEvidence evidence = evidence_of(lamp.name, lamp.fit, lamp.captures, nominal);
+  std::vector<Recommendation> recommendations;
+  for (const Channel& channel : channels) recommendations.push_back(recommend(evidence, channel));
+
+  if (options.output.json) {
+    fmt::print("{}", options.channel.empty() ? recommendations_json(lamp.name, recommendations)
+                                             : recommendation_json(lamp.name, recommendations.front()));
+  } else {
+    Screen screen(stdout);
+    for (const Recommendation& r : recommendations) {
+      screen.paragraph(fmt::format("{} on {}: {}", lamp.name, r.channel, recommendation_in_short(r)), 0,
+                       r.mode == Mode::none ? Style::bad : Style::good);
+    }
+    for (const Recommendation& r : recommendations) {
+      screen.line();
+      show_recommendation(screen, r, !evidence.lamp);
+    }
+  }
+  const bool suits = std::any_of(recommendations.begin(), recommendations.end(),
+                                 [](const Recommendation& r) { return r.mode != Mode::none; });
+  return suits ? 0 : status_does_not_hold;
+}
+
+}  // namespace
+
+void add_recommend(CLI::App& program, Job& job) {
+  auto options = std::make_shared<RecommendOptions>();
+  CLI::App* command = program.add_subcommand("recommend", "Dimming mode and lamp count, from what is stored of a lamp");
+  add_lamp_name(*command, "lamp", options->lamp, "Lamp in the library");
+  add_channel_option(*command, options->channel,
+                     "A channel file, or a channel in the library; without it, every channel of the library");
+  add_label_option(*command, options->label);
+  add_library_option(*command, options->library);
+  add_output_options(*command, options->output);
+  command->footer(
+      "Examples:\n"
+      "  lampload recommend 'clubroom pendant' --channel clubroom_dimmer.json\n"
+      "  lampload recommend 'stair candle'\n"
+      "  lampload recommend 'stair candle' --channel 'stair dimmer' --label-dimmable unknown --json\n\n"
+      "Exit status 1 says: done, and the lamp suits no mode of any channel asked about.");
+  command->callback([options, &job] { job = [options] { return recommend_for(*options); }; });
+}
+
+}  // namespace lampload

@@ -1,0 +1,29 @@
+#pragma once
+// What people read: figures, fits and recommendations as text.
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "cli/terminal.h"
+#include "core/advice/recommendation.h"
+#include "db/library.h"
+
+namespace lampload {
+
+/// All figures and quality notes of a capture.
+void show_figures(Screen& screen, const StoredCapture& capture);
+/// One row a capture, then the quality notes that are more than notes.
+void show_figures_in_short(Screen& screen, const std::vector<StoredCapture>& captures);
+
+/// Equivalent circuit, derived figures, residual, runner-up, what is not identified and what would show it.
+void show_fit(Screen& screen, const StoredFit& fit);
+/// "filament, 40.1 W", "no family describes this lamp".
+std::string fit_in_short(const StoredFit& fit, const std::vector<StoredCapture>& captures);
+
+/// "trailing edge, at most 14 lamps (22 with central values), limited by surge peak".
+std::string recommendation_in_short(const Recommendation& recommendation);
+/// Constraints of the best mode, the other modes in one line each, what was not checked, cautions.
+void show_recommendation(Screen& screen, const Recommendation& recommendation, bool from_waveform_alone);
+
+}  // namespace lampload

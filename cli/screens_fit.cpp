@@ -1,0 +1,90 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "cli/quantity.h"
+#include "cli/screens.h"
+#include "core/lamp/lamp.h"
+
+namespace lampload {
+namespace {
+
+std::string circuit_in_words(const std::string& family, const std::string& load_law) {
+  return load_law.empty() ? spoken(family) : fmt::format("{} ({})", spoken(family), spoken(load_law));
+}
+
+/// The family's table says which capture shows a parameter.
+std::string shown_by(const StoredFit& fit, const std::string& parameter) {
+  for (const FamilyInfo& family : lamp_families()) {
+    if (family.name != fit.family || family.load_law != fit.load_law) continue;
+    for (const ParameterSpec& spec : family.parameters) {
+      if (spec.name == parameter && !spec.identified_by.empty()) return spoken(spec.identified_by);
+    }
+  }
+  return {};
+}
+
+Table estimates(const std::vector<StoredEstimate>& list, const std::string& heading) {
+  Table table({heading, "value", "standard uncertainty", "95 % interval", "remark"});
+  for (const StoredEstimate& estimate : list) {
+    const QuantityWithUncertainty text =
+        quantity(estimate.value, estimate.identified ? estimate.standard_uncertainty : 0.0, estimate.lower_95,
+                 estimate.upper_95, estimate.unit);
+    const bool held = !estimate.identified && !(estimate.upper_95 > estimate.lower_95);
+    table.add({spoken(estimate.name), estimate.identified || held ? text.value : "-", text.standard_uncertainty,
+               text.interval_95, estimate.remark});
+  }
+  return table;
+}
+
+}  // namespace
+
+void show_fit(Screen& screen, const StoredFit& fit) {
+  if (!fit.accepted) {
+    screen.paragraph("Equivalent circuit: none. " + fit.verdict, 0, Style::warning);
+    if (fit.family.empty()) return;
+    screen.paragraph(fmt::format("The nearest family was {}; its figures below describe the captures badly.",
+                                 circuit_in_words(fit.family, fit.load_law)));
+  } else {
+    screen.line("Equivalent circuit: " + circuit_in_words(fit.family, fit.load_law), Style::heading);
+  }
+  screen.table(estimates(fit.parameters, "parameter"), 2);
+  if (!fit.derived.empty()) {
+    screen.line();
+    screen.table(estimates(fit.derived, "derived figure"), 2);
+  }
+  screen.line();
+  screen.paragraph(fmt::format("Residual {} rms, {:.2f} times what the instrument's noise explains.",
+                               quantity(fit.residual_rms_a, "A", 3), fit.normalised_residual),
+                   2);
+  if (!fit.rivals.empty()) {
+    const StoredRival& runner_up = fit.rivals.front();
+    screen.paragraph(fmt::format("Runner-up: {}, {:.3g} behind on held-out cycles.",
+                                 circuit_in_words(runner_up.family, runner_up.load_law), runner_up.distance),
+                     2);
+  }
+  for (const StoredEstimate& parameter : fit.parameters) {
+    if (parameter.identified) continue;
+    const std::string capture = shown_by(fit, parameter.name);
+    screen.paragraph(fmt::format("Not identified: {}{}.", spoken(parameter.name),
+                                 capture.empty() ? "" : fmt::format("; a {} capture would show it", capture)),
+                     2);
+  }
+  if (!fit.next_capture.empty()) screen.paragraph("Measure next: " + fit.next_sentence, 2);
+}
+
+std::string fit_in_short(const StoredFit& fit, const std::vector<StoredCapture>& captures) {
+  if (!fit.accepted) return "no family describes this lamp";
+  std::string text = circuit_in_words(fit.family, fit.load_law);
+  // The least cut capture stands for the lamp at full power.
+  const auto fullest = std::max_element(captures.begin(), captures.end(), [](const auto& a, const auto& b) {
+    return a.figures.cut.conduction_angle_deg < b.figures.cut.conduction_angle_deg;
+  });
+  if (fullest != captures.end()) {
+    text += fmt::format(", {} at {}", quantity(fullest->figures.active_power_w, "W", 3),
+                        quantity(fullest->figures.voltage_rms_v, "V", 3));
+  }
+  return text;
+}
+
+}  // namespace lampload

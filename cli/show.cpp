@@ -1,0 +1,79 @@
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <memory>
+
+#include "cli/commands.h"
+#include "cli/json_output.h"
+#include "cli/options.h"
+#include "cli/quantity.h"
+#include "cli/screens.h"
+
+namespace lampload {
+namespace {
+
+struct ShowOptions {
+  std::string lamp;
+  LibraryOption library;
+  OutputOptions output;
+};
+
+void show_label(Screen& screen, const LampRecord& lamp) {
+  Table table({"", ""});
+  const Nominal& nominal = lamp.nominal;
+  if (nominal.voltage_v) table.add({"nominal voltage", quantity(*nominal.voltage_v, "V")});
+  if (nominal.frequency_hz) table.add({"nominal frequency", quantity(*nominal.frequency_hz, "Hz")});
+  if (nominal.rated_power_w) table.add({"rated power", quantity(*nominal.rated_power_w, "W")});
+  if (nominal.cold_resistance_ohm) table.add({"cold resistance", quantity(*nominal.cold_resistance_ohm, "Ohm")});
+  if (nominal.label_dimmable) table.add({"label says dimmable", *nominal.label_dimmable ? "yes" : "no"});
+  if (!lamp.notes.empty()) table.add({"notes", lamp.notes});
+  if (!table.empty()) screen.table(table, 2);
+}
+
+std::string origin(const Provenance& provenance) {
+  return fmt::format("{}, {}, lampload {}{}{}", provenance.person, provenance.time_utc, provenance.program_version,
+                     provenance.instrument.empty() ? "" : ", ", provenance.instrument);
+}
+
+int show_lamp(const ShowOptions& options) {
+  const LampRecord lamp = Library::open(options.library.path(), Library::Access::read_only).lamp(options.lamp);
+  if (options.output.json) {
+    fmt::print("{}", show_json(lamp));
+    return 0;
+  }
+  Screen screen(stdout);
+  screen.paragraph(lamp.fit ? fmt::format("{}: {}", lamp.name, fit_in_short(*lamp.fit, lamp.captures))
+                            : lamp.name + ": not fitted yet",
+                   0, Style::heading);
+  show_label(screen, lamp);
+  for (const StoredCapture& capture : lamp.captures) {
+    screen.line();
+    show_figures(screen, capture);
+    screen.paragraph("stored by " + origin(capture.provenance), 2);
+    screen.paragraph("SHA-256 " + capture.sha256, 2);
+  }
+  if (lamp.fit) {
+    screen.line();
+    show_fit(screen, *lamp.fit);
+    screen.paragraph(
+        fmt::format("Fitted by {}; newest of {}.", origin(lamp.fit->provenance), counted(lamp.fits, "fit")), 2);
+  }
+  return 0;
+}
+
+}  // namespace
+
+void add_show(CLI::App& program, Job& job) {
+  auto options = std::make_shared<ShowOptions>();
+  CLI::App* command = program.add_subcommand("show", "Everything stored about a lamp");
+  add_lamp_name(*command, "lamp", options->lamp, "Lamp in the library");
+  add_library_option(*command, options->library);
+  add_output_options(*command, options->output);
+  command->footer(
+      "Examples:\n"
+      "  lampload show 'clubroom pendant'\n"
+      "  lampload show 'stair candle' --json");
+  command->callback([options, &job] { job = [options] { return show_lamp(*options); }; });
+}
+
+}  // namespace lampload

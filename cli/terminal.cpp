@@ -1,0 +1,207 @@
+#include "cli/terminal.h"
+
+#include <fmt/format.h>
+#include <sys/ioctl.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <charconv>
+#include <cstdlib>
+#include <cstring>
+#include <iostream>
+#include <numeric>
+#include <utility>
+
+#include "core/error.h"
+
+namespace lampload {
+namespace {
+
+constexpr std::size_t gap = 2;         // between columns
+constexpr std::size_t narrowest = 12;  // a column is not wrapped below this
+
+std::size_t terminal_width(std::FILE* stream) {
+  constexpr std::size_t usual = 100;
+  if (const char* columns = std::getenv("COLUMNS")) {
+    std::size_t width = 0;
+    const auto [end, error] = std::from_chars(columns, columns + std::strlen(columns), width);
+    if (error == std::errc() && *end == '\0' && width >= 40) return width;
+  }
+  winsize size{};
+  if (isatty(fileno(stream)) == 1 && ioctl(fileno(stream), TIOCGWINSZ, &size) == 0 && size.ws_col >= 40) {
+    return size.ws_col;
+  }
+  return usual;
+}
+
+bool wants_colour(std::FILE* stream) {
+  const char* no_colour = std::getenv("NO_COLOR");
+  const char* terminal = std::getenv("TERM");
+  return isatty(fileno(stream)) == 1 && (no_colour == nullptr || *no_colour == '\0') &&
+         (terminal == nullptr || std::string_view(terminal) != "dumb");
+}
+
+std::string_view colour_code(Style style) {
+  switch (style) {
+    case Style::heading:
+      return "\x1b[1m";
+    case Style::good:
+      return "\x1b[32m";
+    case Style::warning:
+      return "\x1b[33m";
+    case Style::bad:
+      return "\x1b[31m";
+    case Style::plain:
+      break;
+  }
+  return {};
+}
+
+/// Length of the well-formed UTF-8 sequence at the start of `text`, and its code point; 0 where there is none.
+std::pair<std::size_t, char32_t> first_character(std::string_view text) {
+  const auto lead = static_cast<unsigned char>(text[0]);
+  if (lead < 0x80) return {1, lead};
+  const std::size_t length = lead >= 0xF5 ? 0 : lead >= 0xF0 ? 4 : lead >= 0xE0 ? 3 : lead >= 0xC2 ? 2 : 0;
+  if (length == 0 || text.size() < length) return {0, 0};
+  auto point = static_cast<char32_t>(lead & (0xFFU >> (length + 1)));
+  for (std::size_t i = 1; i < length; ++i) {
+    const auto byte = static_cast<unsigned char>(text[i]);
+    if ((byte & 0xC0U) != 0x80U) return {0, 0};
+    point = (point << 6U) | (byte & 0x3FU);
+  }
+  const char32_t smallest = length == 4 ? 0x10000 : length == 3 ? 0x800 : 0x80;
+  const bool surrogate = point >= 0xD800 && point <= 0xDFFF;
+  if (point < smallest || point > 0x10FFFF || surrogate) return {0, 0};
+  return {length, point};
+}
+
+bool changes_direction(char32_t point) {
+  return (point >= 0x202A && point <= 0x202E) || (point >= 0x2066 && point <= 0x2069) || point == 0x200E ||
+         point == 0x200F || point == 0x2028 || point == 0x2029;
+}
+
+std::size_t shown_width(std::string_view text) {
+  return static_cast<std::size_t>(
+      std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
+}
+
+std::vector<std::string> wrapped(std::string_view text, std::size_t width) {
+  std::vector<std::string> lines = {""};
+  std::size_t start = 0;
+  while (start < text.size()) {
+    const std::size_t end = std::min(text.find(' ', start), text.size());
+    const std::string_view word = text.substr(start, end - start);
+    if (!lines.back().empty() && shown_width(lines.back()) + 1 + shown_width(word) > width) lines.emplace_back();
+    if (!lines.back().empty()) lines.back() += ' ';
+    lines.back() += word;
+    start = end + 1;
+  }
+  return lines;
+}
+
+}  // namespace
+
+std::string printable(std::string_view text) {
+  std::string shown;
+  while (!text.empty()) {
+    const auto [length, point] = first_character(text);
+    if (length == 0 || point < 0x20 || point == 0x7F) {
+      shown += fmt::format("\\x{:02x}", static_cast<unsigned char>(text[0]));
+    } else if ((point >= 0x80 && point < 0xA0) || changes_direction(point)) {
+      shown += fmt::format("\\u{{{:04x}}}", static_cast<unsigned>(point));
+    } else {
+      shown += text.substr(0, length);
+    }
+    text.remove_prefix(std::max<std::size_t>(length, 1));
+  }
+  return shown;
+}
+
+void Table::add(std::vector<std::string> cells) {
+  cells.resize(headings_.size());
+  for (std::string& cell : cells) cell = printable(cell);
+  rows_.push_back(std::move(cells));
+}
+
+std::vector<std::string> Table::lines(std::size_t width) const {
+  std::vector<std::size_t> widths(headings_.size());
+  std::vector<std::vector<std::string>> all = rows_;
+  const bool headed = std::any_of(headings_.begin(), headings_.end(), [](const auto& text) { return !text.empty(); });
+  if (headed) all.insert(all.begin(), headings_);
+  for (const auto& row : all) {
+    for (std::size_t i = 0; i < row.size(); ++i) widths[i] = std::max(widths[i], shown_width(row[i]));
+  }
+  // The widest column gives way first, until the row fits or every column is at its narrowest.
+  const auto total = [&] { return std::accumulate(widths.begin(), widths.end(), gap * (widths.size() - 1)); };
+  while (total() > width) {
+    const auto widest = std::max_element(widths.begin(), widths.end());
+    if (*widest <= narrowest) break;
+    --*widest;
+  }
+  std::vector<std::string> text;
+  for (const auto& row : all) {
+    std::vector<std::vector<std::string>> cells;
+    std::size_t height = 1;
+    for (std::size_t i = 0; i < row.size(); ++i) {
+      cells.push_back(wrapped(row[i], widths[i]));
+      height = std::max(height, cells.back().size());
+    }
+    for (std::size_t k = 0; k < height; ++k) {
+      std::string line;
+      std::size_t column = 0;
+      for (std::size_t i = 0; i < cells.size(); ++i) {
+        const std::string cell = k < cells[i].size() ? cells[i][k] : "";
+        const std::size_t used = shown_width(line);
+        if (!cell.empty()) line += std::string(column > used ? column - used : 0, ' ') + cell;
+        column += widths[i] + gap;
+      }
+      text.push_back(std::move(line));
+    }
+  }
+  return text;
+}
+
+Screen::Screen(std::FILE* stream) : stream_(stream), width_(terminal_width(stream)), colour_(wants_colour(stream)) {}
+
+void Screen::put(std::string_view text, Style style) {
+  const std::string_view code = colour_ ? colour_code(style) : std::string_view{};
+  fmt::print(stream_, "{}{}{}\n", code, text, code.empty() ? "" : "\x1b[0m");
+}
+
+void Screen::line(std::string_view text, Style style) { put(printable(text), style); }
+
+void Screen::paragraph(std::string_view text, std::size_t indent, Style style) {
+  for (const std::string& part : wrapped(printable(text), width_ - indent)) put(std::string(indent, ' ') + part, style);
+}
+
+void Screen::table(const Table& table, std::size_t indent) {
+  for (const std::string& text : table.lines(width_ - indent)) put(std::string(indent, ' ') + text, Style::plain);
+}
+
+Progress::Progress(std::string what, bool quiet)
+    : what_(std::move(what)), wanted_(!quiet && isatty(STDERR_FILENO) == 1) {}
+
+Progress::~Progress() {
+  if (shown_) fmt::print(stderr, "\r\x1b[K");
+}
+
+void Progress::show(double share) {
+  if (!wanted_ || std::chrono::steady_clock::now() - begin_ < std::chrono::seconds(1)) return;
+  shown_ = true;
+  fmt::print(stderr, "\r\x1b[K{} {:3.0f} %", what_, 100.0 * std::clamp(share, 0.0, 1.0));
+  std::fflush(stderr);
+}
+
+bool confirmed(const std::string& question, bool yes) {
+  if (yes) return true;
+  if (isatty(STDIN_FILENO) != 1 || isatty(STDERR_FILENO) != 1) {
+    throw Error(ErrorCode::usage, "nobody can be asked here, and --yes was not given", Place{},
+                "Give --yes to remove without a question");
+  }
+  fmt::print(stderr, "{} [y/N] ", printable(question));
+  std::string answer;
+  std::getline(std::cin, answer);
+  return answer == "y" || answer == "Y" || answer == "yes";
+}
+
+}  // namespace lampload

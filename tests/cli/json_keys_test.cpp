@@ -1,0 +1,152 @@
+// The keys other programs rely on, as docs/commands.md promises them: neither fewer nor more.
+
+#include <gtest/gtest.h>
+
+#include <nlohmann/json.hpp>
+
+#include "program.h"
+
+namespace lampload::test {
+namespace {
+
+using Json = nlohmann::ordered_json;
+using Keys = std::vector<std::string>;
+
+Keys keys(const Json& object) {
+  Keys names;
+  for (const auto& item : object.items()) names.push_back(item.key());
+  return names;
+}
+
+const Keys capture_keys = {"file",
+                           "samples",
+                           "sample_rate_hz",
+                           "duration_s",
+                           "mains_frequency_hz",
+                           "voltage_rms_v",
+                           "current_rms_a",
+                           "current_peak_a",
+                           "active_power_w",
+                           "apparent_power_va",
+                           "power_factor",
+                           "displacement_factor",
+                           "current_crest_factor",
+                           "current_thd_percent",
+                           "cut",
+                           "inrush",
+                           "quality"};
+
+void expect_capture(const Json& capture) {
+  EXPECT_EQ(keys(capture), capture_keys);
+  EXPECT_EQ(keys(capture["cut"]), (Keys{"edge", "conduction_angle_deg"}));
+  if (!capture["inrush"].is_null()) {
+    EXPECT_EQ(keys(capture["inrush"]), (Keys{"peak_a", "i2t_a2s", "width_s", "phase_deg"}));
+  }
+  for (const Json& note : capture["quality"]) EXPECT_EQ(keys(note), (Keys{"code", "severity", "message"}));
+}
+
+void expect_estimates(const Json& table) {
+  for (const auto& [name, estimate] : table.items()) {
+    EXPECT_EQ(keys(estimate), (Keys{"value", "unit", "standard_uncertainty", "interval_95", "identified", "remark"}))
+        << name;
+    EXPECT_EQ(estimate["interval_95"].size(), 2U) << name;
+  }
+}
+
+void expect_fit(const Json& fit) {
+  EXPECT_EQ(keys(fit), (Keys{"accepted", "verdict", "family", "load_law", "parameters", "derived", "residual_rms_a",
+                             "normalised_residual", "rivals", "next_capture"}));
+  expect_estimates(fit["parameters"]);
+  expect_estimates(fit["derived"]);
+  for (const Json& rival : fit["rivals"]) EXPECT_EQ(keys(rival), (Keys{"family", "load_law", "distance"}));
+  if (!fit["next_capture"].is_null()) {
+    EXPECT_EQ(keys(fit["next_capture"]), (Keys{"capture", "narrows", "sentence"}));
+  }
+}
+
+void expect_recommendation(const Json& recommendation) {
+  EXPECT_EQ(keys(recommendation),
+            (Keys{"channel", "mode", "max_lamps", "max_lamps_nominal", "limited_by", "next_limit", "raise_by",
+                  "confidence", "min_conduction_deg", "max_conduction_deg", "modes", "not_checked", "cautions"}));
+  for (const Json& mode : recommendation["modes"]) {
+    EXPECT_EQ(keys(mode), (Keys{"mode", "max_lamps", "max_lamps_nominal", "limited_by", "next_limit",
+                                "min_conduction_deg", "max_conduction_deg", "constraints"}));
+    for (const Json& constraint : mode["constraints"]) {
+      EXPECT_EQ(keys(constraint), (Keys{"name", "value", "limit", "unit", "max_lamps", "holds", "source", "sentence"}));
+    }
+  }
+}
+
+TEST(JsonKeys, Inspect) {
+  Workplace place;
+  place.write_resistor_capture("kettle.csv");
+  const Outcome outcome = place.run({"inspect", "kettle.csv", "--json"});
+  ASSERT_EQ(outcome.status, 0) << outcome.err;
+  const Json document = Json::parse(outcome.out);
+  EXPECT_EQ(keys(document), Keys{"captures"});
+  ASSERT_EQ(document["captures"].size(), 1U);
+  expect_capture(document["captures"][0]);
+  // The file's own numbers: 230 V on 500 ohm, within the steps it was rounded to.
+  EXPECT_NEAR(document["captures"][0]["active_power_w"].get<double>(), 230.0 * 230.0 / 500.0, 0.5);
+  EXPECT_NEAR(document["captures"][0]["mains_frequency_hz"].get<double>(), 50.0, 0.01);
+}
+
+TEST(JsonKeys, CharacteriseFitRecommendShow) {
+  Workplace place;
+  place.write_resistor_capture("kettle.csv");
+  place.write_dimmer("dimmer.json");
+  const Outcome characterised =
+      place.run({"characterise", "kettle.csv", "--lamp", "kettle", "--channel", "dimmer.json", "--json"});
+  ASSERT_LE(characterised.status, 1) << characterised.out << characterised.err;
+  const Json document = Json::parse(characterised.out);
+  EXPECT_EQ(keys(document), (Keys{"lamp", "captures", "fit", "recommendation"}));
+  EXPECT_EQ(document["lamp"], "kettle");
+  expect_capture(document["captures"][0]);
+  expect_fit(document["fit"]);
+  expect_recommendation(document["recommendation"]);
+
+  const Json fitted = Json::parse(place.run({"fit", "kettle", "--json"}).out);
+  EXPECT_EQ(keys(fitted), (Keys{"lamp", "captures", "fit"}));
+  expect_fit(fitted["fit"]);
+
+  const Json one = Json::parse(place.run({"recommend", "kettle", "--channel", "boathouse dimmer", "--json"}).out);
+  EXPECT_EQ(keys(one), (Keys{"lamp", "recommendation"}));
+  expect_recommendation(one["recommendation"]);
+  const Json all = Json::parse(place.run({"recommend", "kettle", "--json"}).out);
+  EXPECT_EQ(keys(all), (Keys{"lamp", "recommendations"}));
+  ASSERT_EQ(all["recommendations"].size(), 1U);
+  expect_recommendation(all["recommendations"][0]);
+
+  const Json shown = Json::parse(place.run({"show", "kettle", "--json"}).out);
+  EXPECT_EQ(keys(shown), (Keys{"lamp", "notes", "nominal", "captures", "fit", "fits"}));
+  EXPECT_EQ(shown["fits"], 2);
+  EXPECT_EQ(shown["captures"].size(), 1U) << "the same file is stored once";
+}
+
+TEST(JsonKeys, ImportAndTheLibrary) {
+  Workplace place;
+  place.write_resistor_capture("kettle.csv");
+  place.write_dimmer("dimmer.json");
+  const Json imported = Json::parse(place.run({"import", "kettle.csv", "--lamp", "kettle", "--json"}).out);
+  EXPECT_EQ(keys(imported), (Keys{"lamp", "captures"}));
+  expect_capture(imported["captures"][0]);
+
+  const Json lamps = Json::parse(place.run({"lamps", "--json"}).out);
+  ASSERT_EQ(lamps["lamps"].size(), 1U);
+  EXPECT_EQ(keys(lamps["lamps"][0]),
+            (Keys{"name", "family", "load_law", "power_w", "voltage_rms_v", "captures", "fits", "time_utc"}));
+  const Json shown = Json::parse(place.run({"show", "kettle", "--json"}).out);
+  EXPECT_TRUE(shown["fit"].is_null());
+
+  EXPECT_EQ(Json::parse(place.run({"channels", "add", "dimmer.json", "--json"}).out),
+            Json({{"added", {"boathouse dimmer"}}}));
+  EXPECT_EQ(Json::parse(place.run({"channels", "list", "--json"}).out), Json({{"channels", {"boathouse dimmer"}}}));
+  const Json channel = Json::parse(place.run({"channels", "show", "boathouse dimmer", "--json"}).out);
+  EXPECT_EQ(channel["format"], "lampload-channel");
+  EXPECT_EQ(Json::parse(place.run({"channels", "remove", "boathouse dimmer", "--yes", "--json"}).out),
+            Json({{"removed", {"boathouse dimmer"}}}));
+  EXPECT_EQ(Json::parse(place.run({"remove", "kettle", "--yes", "--json"}).out), Json({{"removed", {"kettle"}}}));
+}
+
+}  // namespace
+}  // namespace lampload::test

@@ -1,0 +1,115 @@
+// The command line: what is refused, with which exit status, and what a refusal leaves behind.
+
+#include <gtest/gtest.h>
+
+#include <nlohmann/json.hpp>
+
+#include "program.h"
+
+namespace lampload::test {
+namespace {
+
+namespace fs = std::filesystem;
+
+TEST(Usage, NonsenseIsStatusTwo) {
+  Workplace place;
+  place.write_resistor_capture("kettle.csv");
+  for (const std::vector<std::string>& words : std::vector<std::vector<std::string>>{
+           {},
+           {"dance"},
+           {"inspect"},
+           {"inspect", "kettle.csv", "--loud"},
+           {"inspect", "kettle.csv", "--voltage-scale", "much"},
+           {"inspect", "kettle.csv", "--voltage-scale", "inf"},
+           {"inspect", "kettle.csv", "--sample-interval", "-1"},
+           {"inspect", "kettle.csv", "--label-dimmable", "perhaps"},
+           {"characterise", "kettle.csv"},
+           {"characterise", "kettle.csv", "--lamp", ""},
+           {"channels"},
+           {"show"},
+       }) {
+    const Outcome outcome = place.run(words);
+    EXPECT_EQ(outcome.status, 2) << testing::PrintToString(words) << outcome.err;
+    EXPECT_NE(outcome.err, "") << testing::PrintToString(words);
+    EXPECT_EQ(outcome.out, "") << testing::PrintToString(words);
+  }
+}
+
+TEST(Usage, ErrorsAreOneDocumentWithJson) {
+  Workplace place;
+  place.write("torn.csv", "time,voltage\n0,1\n");
+  struct Case {
+    std::vector<std::string> words;
+    int status;
+    std::string code;
+  };
+  for (const Case& c : std::vector<Case>{{{"inspect", "--json"}, 2, "usage"},
+                                         {{"inspect", "torn.csv", "--json"}, 3, "input_refused"},
+                                         {{"inspect", "absent.csv", "--json"}, 3, "input_refused"}}) {
+    const Outcome outcome = place.run(c.words);
+    EXPECT_EQ(outcome.status, c.status);
+    const auto document = nlohmann::json::parse(outcome.out);
+    ASSERT_TRUE(document.contains("error")) << outcome.out;
+    for (const char* key : {"code", "message", "file", "line", "column", "key", "remedy"}) {
+      EXPECT_TRUE(document["error"].contains(key)) << key;
+    }
+    EXPECT_EQ(document["error"]["code"], c.code);
+  }
+}
+
+TEST(Usage, NegativeNumbersAreValues) {
+  Workplace place;
+  place.write_resistor_capture("kettle.csv");
+  const Outcome outcome =
+      place.run({"inspect", "kettle.csv", "--current-delay", "-3e-6", "--voltage-scale", "-1", "--json"});
+  EXPECT_EQ(outcome.status, 0) << outcome.out;
+}
+
+TEST(Usage, AFileNamedAsACommandIsAFile) {
+  Workplace place;
+  place.write_resistor_capture("show");
+  place.write_resistor_capture("[x,y].csv");
+  const Outcome outcome = place.run({"inspect", "show", "[x,y].csv", "--json"});
+  ASSERT_EQ(outcome.status, 0) << outcome.out;
+  const auto document = nlohmann::json::parse(outcome.out);
+  EXPECT_EQ(document["captures"][0]["file"], "show");
+  EXPECT_EQ(document["captures"][1]["file"], "[x,y].csv");
+}
+
+TEST(Usage, FullOutputIsNotSilent) {
+  if (!fs::exists("/dev/full")) GTEST_SKIP() << "no /dev/full here";
+  Workplace place;
+  place.write_resistor_capture("kettle.csv");
+  const std::string command = std::string("cd '") + place.path("").string() + "' && " + LAMPLOAD_PROGRAM +
+                              " inspect kettle.csv --json > /dev/full 2> message";
+  EXPECT_NE(std::system(command.c_str()), 0);
+  EXPECT_NE(place.read("message").find("standard output"), std::string::npos);
+}
+
+TEST(Usage, ALibraryThatIsNoneIsStatusFive) {
+  Workplace place;
+  place.write("notes.txt", "these are notes about the boathouse, not a library\n");
+  const std::string before = place.read("notes.txt");
+  for (const std::vector<std::string>& words :
+       std::vector<std::vector<std::string>>{{"lamps", "--library", "notes.txt"},
+                                             {"show", "x", "--library", "notes.txt"},
+                                             {"channels", "list", "--library", "notes.txt"},
+                                             {"remove", "x", "--yes", "--library", "notes.txt"},
+                                             {"lamps", "--library", "nowhere.lampload"}}) {
+    const Outcome outcome = place.run(words);
+    EXPECT_EQ(outcome.status, 5) << testing::PrintToString(words) << outcome.err << outcome.out;
+  }
+  EXPECT_EQ(place.read("notes.txt"), before);
+  EXPECT_FALSE(fs::exists(place.path("nowhere.lampload")));
+}
+
+TEST(Usage, NothingStoredYetIsAnEmptyList) {
+  const Workplace place;
+  EXPECT_EQ(place.run({"lamps"}).status, 0);
+  EXPECT_EQ(nlohmann::json::parse(place.run({"lamps", "--json"}).out)["lamps"].size(), 0U);
+  EXPECT_EQ(nlohmann::json::parse(place.run({"channels", "list", "--json"}).out)["channels"].size(), 0U);
+  EXPECT_FALSE(fs::exists(place.path("data")));
+}
+
+}  // namespace
+}  // namespace lampload::test
