@@ -60,9 +60,9 @@ int characterise(const CharacteriseOptions& options) {
   std::optional<Recommendation> recommendation;
   if (chosen) recommendation = recommend(evidence_of(options.lamp, fit, captures, nominal), chosen->channel);
 
-  Library library = Library::open(path, Library::Access::read_write);
-  library.store(options.lamp, nominal, captures, fit);
-  if (chosen && chosen->from_file) library.store_channel(chosen->channel);
+  const std::optional<Channel> new_channel =
+      chosen && chosen->from_file ? std::optional(chosen->channel) : std::nullopt;
+  Library::open(path, Library::Access::read_write).store(options.lamp, nominal, captures, fit, new_channel);
 
   if (options.output.json) {
     fmt::print("{}", characterise_json(options.lamp, captures, fit, recommendation));

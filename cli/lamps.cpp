@@ -22,18 +22,15 @@ struct LampsOptions {
 int list_lamps(const LampsOptions& options) {
   std::vector<LampSummary> lamps;
   if (!options.library.nothing_stored_yet()) {
-    lamps = Library::open(options.library.path(), Library::Access::read_only).lamps();
+    lamps = Library::open(options.library.path(), Library::Access::read_only).lamps(options.part);
   }
-  std::erase_if(lamps, [&](const LampSummary& lamp) {
-    return lamp.name.find(options.part) == std::string::npos && lamp.family.find(options.part) == std::string::npos;
-  });
   if (options.output.json) {
     fmt::print("{}", lamps_json(lamps));
     return 0;
   }
   Screen screen(stdout);
   if (lamps.empty()) {
-    screen.line(options.part.empty() ? "No lamps are stored yet." : "No lamp's name or family holds that text.");
+    screen.line(options.part.empty() ? "No lamps are stored yet." : "No lamp's name holds that text.");
     return 0;
   }
   Table table({"lamp", "family", "power", "captures", "fits", "last change"});
@@ -52,7 +49,7 @@ int list_lamps(const LampsOptions& options) {
 void add_lamps(CLI::App& program, Job& job) {
   auto options = std::make_shared<LampsOptions>();
   CLI::App* command = program.add_subcommand("lamps", "List the lamps of the library");
-  command->add_option("text", options->part, "Only lamps whose name or family holds this text")->option_text("TEXT");
+  command->add_option("text", options->part, "Only lamps whose name holds this text")->option_text("TEXT");
   add_library_option(*command, options->library);
   add_output_options(*command, options->output);
   command->footer(

@@ -1,6 +1,7 @@
 #include "cli/options.h"
 
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <cmath>
 #include <filesystem>
 
@@ -94,7 +95,10 @@ void add_lamp_name(CLI::App& command, const std::string& option, std::string& na
   command.add_option(option, name, meaning)
       ->required()
       ->check([](const std::string& text) -> std::string {
-        return text.find_first_not_of(" \t\r\n") == std::string::npos ? "a lamp needs a name" : "";
+        if (text.find_first_not_of(" \t\r\n") == std::string::npos) return "a lamp needs a name";
+        const bool control = std::any_of(text.begin(), text.end(),
+                                         [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7f; });
+        return control ? "a lamp's name must not hold control characters" : "";
       })
       ->option_text("NAME");
 }

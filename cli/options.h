@@ -47,7 +47,7 @@ void add_capture_arguments(CLI::App& command, CaptureArguments& arguments);
 void add_nominal_options(CLI::App& command, Nominal& nominal);
 void add_label_option(CLI::App& command, LabelOption& label);
 void add_instrument_option(CLI::App& command, std::string& instrument);
-/// The name of a lamp: not empty, no line breaks or other control characters asked for by accident.
+/// The name of a lamp: not empty, no control characters.
 void add_lamp_name(CLI::App& command, const std::string& option, std::string& name, const std::string& meaning);
 
 /// What to read at the end of a measuring command's help.

@@ -70,6 +70,18 @@ std::int64_t upsert_lamp_type(SQLite::Database& db, const std::string& name, con
   return select.getColumn(0).getInt64();
 }
 
+void upsert_channel(SQLite::Database& db, const Channel& channel) {
+  check_name(channel.name, "channel");
+  const std::string description = channel_json(channel);
+  parse_channel(description, channel.name);  // what could not be read back is refused here
+  SQLite::Statement upsert(db, fmt::format(R"(
+    INSERT INTO channels (name, description, changed_utc) VALUES (?, ?, {0})
+    ON CONFLICT (name) DO UPDATE SET description = excluded.description, changed_utc = {0})",
+                                           now_utc));
+  Bind{upsert}(channel.name)(description);
+  upsert.exec();
+}
+
 std::vector<std::string> all_names(SQLite::Database& db, const char* table) {
   SQLite::Statement select(db, fmt::format("SELECT name FROM {} ORDER BY name", table));
   std::vector<std::string> names;
@@ -128,7 +140,7 @@ std::string Library::default_path() {
 int Library::schema_version() { return static_cast<int>(schema::migrations().size()); }
 
 std::int64_t Library::store(const std::string& lamp, const Nominal& nominal, const std::vector<StoredCapture>& captures,
-                            const std::optional<StoredFit>& fit) {
+                            const std::optional<StoredFit>& fit, const std::optional<Channel>& channel) {
   check_name(lamp, "lamp");
   SQLite::Database& db = impl_->db;
   return schema::guarded(impl_->path, [&] {
@@ -140,6 +152,7 @@ std::int64_t Library::store(const std::string& lamp, const Nominal& nominal, con
     SQLite::Statement refresh(db, refresh_summary);
     Bind{refresh}(lamp_type);
     refresh.exec();
+    if (channel) upsert_channel(db, *channel);
     transaction.commit();
     return lamp_type;
   });
@@ -193,17 +206,7 @@ void Library::remove_lamp(const std::string& name) {
 }
 
 void Library::store_channel(const Channel& channel) {
-  check_name(channel.name, "channel");
-  const std::string description = channel_json(channel);
-  parse_channel(description, channel.name);  // what could not be read back is refused here
-  schema::guarded(impl_->path, [&] {
-    SQLite::Statement upsert(impl_->db, fmt::format(R"(
-      INSERT INTO channels (name, description, changed_utc) VALUES (?, ?, {0})
-      ON CONFLICT (name) DO UPDATE SET description = excluded.description, changed_utc = {0})",
-                                                    now_utc));
-    Bind{upsert}(channel.name)(description);
-    upsert.exec();
-  });
+  schema::guarded(impl_->path, [&] { upsert_channel(impl_->db, channel); });
 }
 
 std::vector<Channel> Library::channels() const {

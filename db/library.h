@@ -116,10 +116,11 @@ class Library {
   /// replace the stored ones), adds the captures, adds the fit. A capture that is there already (same digest, same
   /// columns) is not stored twice: read in the same way it stays, read with other options the new reading takes its
   /// place. Returns the lamp's id. `captures` carry id 0; `fit` may be empty. The fit is recorded as made from
-  /// fit->capture_ids (captures stored before) and all of `captures`.
+  /// fit->capture_ids (captures stored before) and all of `captures`. `channel`, if given, goes with it as in
+  /// store_channel().
   /// Throws Error{input_refused} for values that are not finite and for captures of another lamp.
   std::int64_t store(const std::string& lamp, const Nominal& nominal, const std::vector<StoredCapture>& captures,
-                     const std::optional<StoredFit>& fit);
+                     const std::optional<StoredFit>& fit, const std::optional<Channel>& channel = std::nullopt);
   /// By name; `search` not empty: only names that contain it, without regard to ASCII case.
   [[nodiscard]] std::vector<LampSummary> lamps(const std::string& search = {}) const;
   /// Throws Error{not_found} that names the nearest names.
