@@ -47,8 +47,8 @@ std::string edges_in_words(const Output& output) {
 
 int list(const ChannelsOptions& options) {
   std::vector<Channel> channels;
-  if (!options.library.nothing_stored_yet()) {
-    channels = Library::open(options.library.path(), Library::Access::read_only).channels();
+  if (!options.library.holds_nothing_yet()) {
+    channels = options.library.open_existing(Library::Access::read_only).channels();
   }
   if (options.output.json) {
     fmt::print("{}", channel_names_json(channels));
@@ -88,13 +88,13 @@ int add(const ChannelsOptions& options) {
 }
 
 int show(const ChannelsOptions& options) {
-  const Channel channel = Library::open(options.library.path(), Library::Access::read_only).channel(options.name);
+  const Channel channel = options.library.open_existing(Library::Access::read_only).channel(options.name);
   fmt::print("{}", channel_json(channel));
   return 0;
 }
 
 int remove(const ChannelsOptions& options) {
-  Library library = Library::open(options.library.path(), Library::Access::read_write);
+  Library library = options.library.open_existing(Library::Access::read_write);
   const Channel channel = library.channel(options.name);
   const bool agreed = confirmed("Remove channel " + channel.name + "?", options.yes);
   if (agreed) library.remove_channel(channel.name);

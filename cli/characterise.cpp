@@ -46,9 +46,8 @@ void note_on_earlier_captures(const LampRecord& earlier) {
 }
 
 int characterise(const CharacteriseOptions& options) {
-  const std::string path = options.library.path();
   std::optional<ChosenChannel> chosen;
-  if (!options.channel.empty()) chosen = choose_channel(options.channel, path);
+  if (!options.channel.empty()) chosen = choose_channel(options.channel, options.library);
   const std::optional<LampRecord> earlier = lamp_if_stored(options.lamp, options.library);
   CaptureArguments arguments = options.captures;
   if (earlier) arguments.nominal = merged(earlier->nominal, arguments.nominal);
@@ -62,7 +61,8 @@ int characterise(const CharacteriseOptions& options) {
 
   const std::optional<Channel> new_channel =
       chosen && chosen->from_file ? std::optional(chosen->channel) : std::nullopt;
-  Library::open(path, Library::Access::read_write).store(options.lamp, nominal, captures, fit, new_channel);
+  Library::open(options.library.path(), Library::Access::read_write)
+      .store(options.lamp, nominal, captures, fit, new_channel);
 
   if (options.output.json) {
     fmt::print("{}", characterise_json(options.lamp, captures, fit, recommendation));

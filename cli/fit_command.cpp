@@ -22,7 +22,7 @@ struct FitCommandOptions {
 };
 
 int fit_again(const FitCommandOptions& options) {
-  Library library = Library::open(options.library.path(), Library::Access::read_write);
+  Library library = options.library.open_existing(Library::Access::read_write);
   const LampRecord lamp = library.lamp(options.lamp, true);
   if (lamp.captures.empty()) {
     throw Error(ErrorCode::not_found, "no captures are stored with '" + lamp.name + "'", Place{},

@@ -85,14 +85,14 @@ LampEvidence evidence_of(const std::string& name, const std::optional<StoredFit>
   return evidence(name, result, figures, nominal);
 }
 
-ChosenChannel choose_channel(const std::string& name_or_file, const std::string& library_path) {
+ChosenChannel choose_channel(const std::string& name_or_file, const LibraryOption& library) {
   std::error_code unknown;
   if (std::filesystem::is_regular_file(name_or_file, unknown)) return {read_channel_file(name_or_file), true};
-  if (!std::filesystem::exists(library_path, unknown)) {
-    throw Error(ErrorCode::not_found, "'" + name_or_file + "' is not a file, and there is no library yet to look in",
-                Place{}, "Give the path of a channel file, or add one with 'lampload channels add FILE'");
+  if (library.holds_nothing_yet()) {
+    throw Error(ErrorCode::not_found, "'" + name_or_file + "' is not a file, and no channels are stored yet", Place{},
+                "Give the path of a channel file, or add one with 'lampload channels add FILE'");
   }
-  return {Library::open(library_path, Library::Access::read_only).channel(name_or_file), false};
+  return {library.open_existing(Library::Access::read_only).channel(name_or_file), false};
 }
 
 }  // namespace lampload

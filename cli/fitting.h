@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "cli/library_option.h"
 #include "core/advice/recommendation.h"
 #include "db/library.h"
 
@@ -23,6 +24,6 @@ struct ChosenChannel {
   Channel channel;
   bool from_file = false;
 };
-ChosenChannel choose_channel(const std::string& name_or_file, const std::string& library_path);
+ChosenChannel choose_channel(const std::string& name_or_file, const LibraryOption& library);
 
 }  // namespace lampload

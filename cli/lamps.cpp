@@ -21,7 +21,7 @@ struct LampsOptions {
 
 int list_lamps(const LampsOptions& options) {
   std::vector<LampSummary> lamps;
-  if (!options.library.nothing_stored_yet()) {
+  if (!options.library.holds_nothing_yet()) {
     lamps = Library::open(options.library.path(), Library::Access::read_only).lamps(options.part);
   }
   if (options.output.json) {

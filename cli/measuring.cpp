@@ -5,7 +5,6 @@
 
 #include <array>
 #include <ctime>
-#include <filesystem>
 
 #include "cli/terminal.h"
 #include "cli/version.h"
@@ -59,7 +58,7 @@ std::vector<StoredCapture> read_and_measure(const CaptureArguments& arguments, b
 }
 
 std::optional<LampRecord> lamp_if_stored(const std::string& lamp, const LibraryOption& library) {
-  if (!std::filesystem::exists(library.path())) return std::nullopt;
+  if (library.holds_nothing_yet()) return std::nullopt;
   try {
     return Library::open(library.path(), Library::Access::read_only).lamp(lamp);
   } catch (const Error& error) {

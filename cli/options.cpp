@@ -3,9 +3,6 @@
 #include <CLI/CLI.hpp>
 #include <algorithm>
 #include <cmath>
-#include <filesystem>
-
-#include "db/library.h"
 
 namespace lampload {
 namespace {
@@ -39,10 +36,6 @@ void add_label(CLI::App& command, std::function<void(std::optional<bool>)> set) 
 }
 
 }  // namespace
-
-std::string LibraryOption::path() const { return given.empty() ? Library::default_path() : given; }
-
-bool LibraryOption::nothing_stored_yet() const { return given.empty() && !std::filesystem::exists(path()); }
 
 void add_output_options(CLI::App& command, OutputOptions& output) {
   command.add_flag("--json", output.json, "Print one JSON document on standard output")->group(output_group);

@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "cli/library_option.h"
 #include "core/capture/capture.h"
 
 namespace CLI {
@@ -16,14 +17,6 @@ namespace lampload {
 struct OutputOptions {
   bool json = false;
   bool quiet = false;
-};
-
-struct LibraryOption {
-  std::string given;  ///< empty: the default place
-
-  [[nodiscard]] std::string path() const;
-  /// No library was named and there is none at the default place: nothing has been stored yet.
-  [[nodiscard]] bool nothing_stored_yet() const;
 };
 
 /// What --label-dimmable says; "unknown" is an answer too.

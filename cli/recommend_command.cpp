@@ -23,7 +23,7 @@ struct RecommendOptions {
 };
 
 int recommend_for(const RecommendOptions& options) {
-  const Library library = Library::open(options.library.path(), Library::Access::read_only);
+  const Library library = options.library.open_existing(Library::Access::read_only);
   const LampRecord lamp = library.lamp(options.lamp);
   Nominal nominal = lamp.nominal;
   if (options.label.given) nominal.label_dimmable = options.label.dimmable;
@@ -32,7 +32,7 @@ int recommend_for(const RecommendOptions& options) {
   if (options.channel.empty()) {
     channels = library.channels();
   } else {
-    channels.push_back(choose_channel(options.channel, options.library.path()).channel);
+    channels.push_back(choose_channel(options.channel, options.library).channel);
   }
   if (channels.empty()) {
     throw Error(ErrorCode::not_found, "the library holds no channels", Place{},

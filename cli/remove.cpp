@@ -21,7 +21,7 @@ struct RemoveOptions {
 };
 
 int remove_lamp(const RemoveOptions& options) {
-  Library library = Library::open(options.library.path(), Library::Access::read_write);
+  Library library = options.library.open_existing(Library::Access::read_write);
   const LampRecord lamp = library.lamp(options.lamp);
   const std::string what =
       fmt::format("{} with {} and {}", lamp.name, counted(static_cast<int>(lamp.captures.size()), "capture"),

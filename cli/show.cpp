@@ -36,7 +36,7 @@ std::string origin(const Provenance& provenance) {
 }
 
 int show_lamp(const ShowOptions& options) {
-  const LampRecord lamp = Library::open(options.library.path(), Library::Access::read_only).lamp(options.lamp);
+  const LampRecord lamp = options.library.open_existing(Library::Access::read_only).lamp(options.lamp);
   if (options.output.json) {
     fmt::print("{}", show_json(lamp));
     return 0;

@@ -95,12 +95,11 @@ TEST(Usage, ALibraryThatIsNoneIsStatusFive) {
                                              {"show", "x", "--library", "notes.txt"},
                                              {"channels", "list", "--library", "notes.txt"},
                                              {"remove", "x", "--yes", "--library", "notes.txt"},
-                                             {"lamps", "--library", "nowhere.lampload"}}) {
+                                             {"lamps", "--library", "."}}) {
     const Outcome outcome = place.run(words);
     EXPECT_EQ(outcome.status, 5) << testing::PrintToString(words) << outcome.err << outcome.out;
   }
   EXPECT_EQ(place.read("notes.txt"), before);
-  EXPECT_FALSE(fs::exists(place.path("nowhere.lampload")));
 }
 
 TEST(Usage, NothingStoredYetIsAnEmptyList) {
@@ -108,7 +107,10 @@ TEST(Usage, NothingStoredYetIsAnEmptyList) {
   EXPECT_EQ(place.run({"lamps"}).status, 0);
   EXPECT_EQ(nlohmann::json::parse(place.run({"lamps", "--json"}).out)["lamps"].size(), 0U);
   EXPECT_EQ(nlohmann::json::parse(place.run({"channels", "list", "--json"}).out)["channels"].size(), 0U);
+  EXPECT_EQ(place.run({"show", "kettle"}).status, 4);
+  EXPECT_EQ(place.run({"show", "kettle", "--library", "nowhere.db"}).status, 4);
   EXPECT_FALSE(fs::exists(place.path("data")));
+  EXPECT_FALSE(fs::exists(place.path("nowhere.db")));
 }
 
 }  // namespace
