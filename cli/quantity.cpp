@@ -56,6 +56,15 @@ bool is_unit_word(std::string_view word) {
   return std::find(words.begin(), words.end(), word) != words.end();
 }
 
+/// Abbreviations as the trade writes them.
+std::string_view written(std::string_view word) {
+  if (word == "led") return "LED";
+  if (word == "esr") return "ESR";
+  if (word == "dc") return "DC";
+  if (word == "i2t") return "I2t";
+  return word;
+}
+
 }  // namespace
 
 std::string quantity(double value, std::string_view unit, int digits) {
@@ -94,7 +103,7 @@ std::string spoken(std::string_view name) {
   std::string text;
   for (const std::string_view word : words) {
     if (!text.empty()) text += ' ';
-    text += word;
+    text += written(word);
   }
   return text;
 }

@@ -1,5 +1,7 @@
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "cli/quantity.h"
 #include "cli/screens.h"
 
@@ -19,6 +21,19 @@ std::string supply_in_words(const Figures& figures) {
   return figures.mains_frequency_hz
              ? fmt::format("{} rms, {:.2f} Hz", quantity(figures.voltage_rms_v, "V"), *figures.mains_frequency_hz)
              : quantity(figures.voltage_rms_v, "V") + " DC";
+}
+
+/// Length of the folder that all captures share, with its last slash.
+std::size_t shared_folder(const std::vector<StoredCapture>& captures) {
+  std::string shared = captures.empty() ? "" : captures.front().capture.file;
+  for (const StoredCapture& stored : captures) {
+    const std::string& file = stored.capture.file;
+    const auto differ = std::mismatch(shared.begin(), shared.end(), file.begin(), file.end());
+    shared.erase(differ.first, shared.end());
+  }
+  // The end of a name that is common to all is no folder.
+  const std::size_t slash = shared.rfind('/');
+  return slash == std::string::npos ? 0 : slash + 1;
 }
 
 void show_note(Screen& screen, const QualityNote& note, std::size_t indent) {
@@ -61,6 +76,7 @@ void show_figures(Screen& screen, const StoredCapture& stored) {
 }
 
 void show_figures_in_short(Screen& screen, const std::vector<StoredCapture>& captures) {
+  const std::size_t folder = shared_folder(captures);
   Table table({"capture", "supply", "power", "current rms", "peak", "power factor", "cut", "inrush"});
   for (const StoredCapture& stored : captures) {
     const Figures& f = stored.figures;
@@ -68,7 +84,7 @@ void show_figures_in_short(Screen& screen, const std::vector<StoredCapture>& cap
                                                      : fmt::format("{} edge {:.0f} deg",
                                                                    f.cut.edge == Edge::leading ? "leading" : "trailing",
                                                                    f.cut.conduction_angle_deg);
-    table.add({stored.capture.file, quantity(f.voltage_rms_v, "V"), quantity(f.active_power_w, "W"),
+    table.add({stored.capture.file.substr(folder), quantity(f.voltage_rms_v, "V"), quantity(f.active_power_w, "W"),
                quantity(f.current_rms_a, "A"), quantity(f.current_peak_a, "A"), ratio(f.power_factor), cut,
                f.inrush ? quantity(f.inrush->peak_a, "A") : "-"});
   }
@@ -76,7 +92,7 @@ void show_figures_in_short(Screen& screen, const std::vector<StoredCapture>& cap
   for (const StoredCapture& stored : captures) {
     for (const QualityNote& note : stored.figures.quality) {
       if (note.severity == Severity::note) continue;
-      show_note(screen, {note.code, note.severity, stored.capture.file + ": " + note.message}, 2);
+      show_note(screen, {note.code, note.severity, stored.capture.file.substr(folder) + ": " + note.message}, 2);
     }
   }
 }

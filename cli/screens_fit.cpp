@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <utility>
 
 #include "cli/quantity.h"
 #include "cli/screens.h"
@@ -24,17 +25,38 @@ std::string shown_by(const StoredFit& fit, const std::string& parameter) {
   return {};
 }
 
+/// No number of its own: the fit holds it where it has no effect.
+bool is_held(const StoredEstimate& estimate) {
+  return !estimate.identified && !(estimate.upper_95 > estimate.lower_95);
+}
+
 Table estimates(const std::vector<StoredEstimate>& list, const std::string& heading) {
   Table table({heading, "value", "standard uncertainty", "95 % interval", "remark"});
   for (const StoredEstimate& estimate : list) {
+    if (is_held(estimate)) continue;
     const QuantityWithUncertainty text =
         quantity(estimate.value, estimate.identified ? estimate.standard_uncertainty : 0.0, estimate.lower_95,
                  estimate.upper_95, estimate.unit);
-    const bool held = !estimate.identified && !(estimate.upper_95 > estimate.lower_95);
-    table.add({spoken(estimate.name), estimate.identified || held ? text.value : "-", text.standard_uncertainty,
+    table.add({spoken(estimate.name), estimate.identified ? text.value : "-", text.standard_uncertainty,
                text.interval_95, estimate.remark});
   }
   return table;
+}
+
+/// One line for each reason why parameters are held.
+void show_held(Screen& screen, const std::vector<StoredEstimate>& parameters) {
+  std::vector<std::pair<std::string, std::string>> reasons;
+  for (const StoredEstimate& parameter : parameters) {
+    if (!is_held(parameter)) continue;
+    const auto known = std::find_if(reasons.begin(), reasons.end(),
+                                    [&](const auto& reason) { return reason.first == parameter.remark; });
+    if (known == reasons.end()) {
+      reasons.emplace_back(parameter.remark, spoken(parameter.name));
+    } else {
+      known->second += ", " + spoken(parameter.name);
+    }
+  }
+  for (const auto& [remark, names] : reasons) screen.paragraph(names + ": " + remark, 2);
 }
 
 }  // namespace
@@ -49,6 +71,7 @@ void show_fit(Screen& screen, const StoredFit& fit) {
     screen.line("Equivalent circuit: " + circuit_in_words(fit.family, fit.load_law), Style::heading);
   }
   screen.table(estimates(fit.parameters, "parameter"), 2);
+  show_held(screen, fit.parameters);
   if (!fit.derived.empty()) {
     screen.line();
     screen.table(estimates(fit.derived, "derived figure"), 2);
@@ -64,7 +87,7 @@ void show_fit(Screen& screen, const StoredFit& fit) {
                      2);
   }
   for (const StoredEstimate& parameter : fit.parameters) {
-    if (parameter.identified) continue;
+    if (parameter.identified || is_held(parameter)) continue;
     const std::string capture = shown_by(fit, parameter.name);
     screen.paragraph(fmt::format("Not identified: {}{}.", spoken(parameter.name),
                                  capture.empty() ? "" : fmt::format("; a {} capture would show it", capture)),

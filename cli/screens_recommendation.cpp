@@ -70,7 +70,7 @@ std::string recommendation_in_short(const Recommendation& r) {
 }
 
 void show_recommendation(Screen& screen, const Recommendation& r, bool from_waveform_alone) {
-  screen.line(fmt::format("Recommendation for channel {}: {}", r.channel, recommendation_in_short(r)), Style::heading);
+  screen.paragraph(fmt::format("Channel {}: {}", r.channel, recommendation_in_short(r)), 0, Style::heading);
   if (from_waveform_alone) {
     screen.paragraph("From the measured waveform alone: no circuit stands behind the counts.", 2, Style::warning);
   }

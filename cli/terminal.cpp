@@ -85,14 +85,30 @@ std::size_t shown_width(std::string_view text) {
       std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
 }
 
+/// Bytes of the longest beginning of `word` that is at most `width` characters wide.
+std::size_t bytes_within(std::string_view word, std::size_t width) {
+  std::size_t bytes = 0;
+  for (std::size_t shown = 0; bytes < word.size(); ++bytes) {
+    const bool starts_character = (static_cast<unsigned char>(word[bytes]) & 0xC0U) != 0x80U;
+    if (starts_character && ++shown > width) break;
+  }
+  return bytes;
+}
+
+/// At blanks; words wider than a whole line are cut.
 std::vector<std::string> wrapped(std::string_view text, std::size_t width) {
   std::vector<std::string> lines = {""};
   std::size_t start = 0;
   while (start < text.size()) {
     const std::size_t end = std::min(text.find(' ', start), text.size());
-    const std::string_view word = text.substr(start, end - start);
+    std::string_view word = text.substr(start, end - start);
     if (!lines.back().empty() && shown_width(lines.back()) + 1 + shown_width(word) > width) lines.emplace_back();
     if (!lines.back().empty()) lines.back() += ' ';
+    while (shown_width(word) > width) {
+      lines.back() += word.substr(0, bytes_within(word, width));
+      word.remove_prefix(bytes_within(word, width));
+      lines.emplace_back();
+    }
     lines.back() += word;
     start = end + 1;
   }

@@ -25,7 +25,7 @@ TEST_F(LibraryCommands, ImportedLampIsListedAndShown) {
   const Outcome listed = place.run({"lamps"});
   EXPECT_EQ(listed.status, 0);
   EXPECT_TRUE(contains(listed.out, "kettle")) << listed.out;
-  EXPECT_TRUE(contains(listed.out, "105")) << listed.out;  // 230 V squared over 500 ohm: 105.8 W
+  EXPECT_TRUE(contains(listed.out, "106 W")) << listed.out;  // 230 V squared over 500 ohm: 105.8 W
   EXPECT_FALSE(contains(place.run({"lamps", "candle"}).out, "kettle"));
   const Outcome shown = place.run({"show", "kettle"});
   EXPECT_EQ(shown.status, 0);

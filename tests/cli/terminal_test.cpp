@@ -98,6 +98,7 @@ TEST(Quantity, NamesInWords) {
   EXPECT_EQ(spoken("heat_capacity_j_per_k"), "heat capacity");
   EXPECT_EQ(spoken("tap_voltage_2_v"), "tap voltage 2");
   EXPECT_EQ(spoken("leading_edge"), "leading edge");
+  EXPECT_EQ(spoken("reservoir_esr_ohm"), "reservoir ESR");
 }
 
 }  // namespace
