@@ -77,16 +77,17 @@ void show_figures(Screen& screen, const StoredCapture& stored) {
 
 void show_figures_in_short(Screen& screen, const std::vector<StoredCapture>& captures) {
   const std::size_t folder = shared_folder(captures);
-  Table table({"capture", "supply", "power", "current rms", "peak", "power factor", "cut", "inrush"});
+  Table table({"capture", "supply", "power", "rms", "peak", "power factor", "cut", "inrush"});
   for (const StoredCapture& stored : captures) {
     const Figures& f = stored.figures;
-    const std::string cut = f.cut.edge == Edge::none ? "-"
-                                                     : fmt::format("{} edge {:.0f} deg",
-                                                                   f.cut.edge == Edge::leading ? "leading" : "trailing",
-                                                                   f.cut.conduction_angle_deg);
-    table.add({stored.capture.file.substr(folder), quantity(f.voltage_rms_v, "V"), quantity(f.active_power_w, "W"),
-               quantity(f.current_rms_a, "A"), quantity(f.current_peak_a, "A"), ratio(f.power_factor), cut,
-               f.inrush ? quantity(f.inrush->peak_a, "A") : "-"});
+    const std::string cut = f.cut.edge == Edge::none
+                                ? "-"
+                                : fmt::format("{} {:.0f} deg", f.cut.edge == Edge::leading ? "leading" : "trailing",
+                                              f.cut.conduction_angle_deg);
+    table.add({stored.capture.file.substr(folder), quantity(f.voltage_rms_v, "V", 3),
+               quantity(f.active_power_w, "W", 3), quantity(f.current_rms_a, "A", 3),
+               quantity(f.current_peak_a, "A", 3), ratio(f.power_factor), cut,
+               f.inrush ? quantity(f.inrush->peak_a, "A", 3) : "-"});
   }
   screen.table(table, 2);
   for (const StoredCapture& stored : captures) {
