@@ -26,7 +26,7 @@ void show(const CharacteriseOptions& options, const std::vector<StoredCapture>& 
   const std::string answer =
       recommendation ? recommendation_in_short(*recommendation) : "no channel given, so no mode and no count";
   const bool holds = fit.accepted && (!recommendation || recommendation->mode != Mode::none);
-  screen.paragraph(fmt::format("{}: {}", options.lamp, answer), 0, holds ? Style::good : Style::bad);
+  screen.line(fmt::format("{}: {}", options.lamp, answer), holds ? Style::good : Style::bad);
   screen.paragraph(fit_in_short(fit, captures));
   screen.line();
   screen.line("Captures", Style::heading);

@@ -108,6 +108,29 @@ std::string spoken(std::string_view name) {
   return text;
 }
 
+std::string spoken_sentence(std::string_view sentence) {
+  const auto in_name = [](char c) { return (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || c == '_' || c == '.'; };
+  std::string text;
+  while (!sentence.empty()) {
+    const auto end = std::find_if_not(sentence.begin(), sentence.end(), in_name);
+    std::string_view word = sentence.substr(0, static_cast<std::size_t>(end - sentence.begin()));
+    const std::string_view name = word.substr(0, word.find_last_not_of('.') + 1);
+    const bool is_key = name.find('.') != std::string_view::npos;
+    if (name.find('_') != std::string_view::npos && !is_key) {
+      text += spoken(name);
+      text += word.substr(name.size());
+    } else {
+      text += word;
+    }
+    sentence.remove_prefix(word.size());
+    if (!sentence.empty()) {
+      text += sentence.front();
+      sentence.remove_prefix(1);
+    }
+  }
+  return text;
+}
+
 std::string counted(int count, std::string_view what) {
   return fmt::format("{} {}{}", count, what, count == 1 ? "" : "s");
 }

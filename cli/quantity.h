@@ -22,6 +22,9 @@ QuantityWithUncertainty quantity(double value, double standard_uncertainty, doub
 /// A name of the program's interfaces in words, without its unit: "input_capacitance_f" is "input capacitance".
 std::string spoken(std::string_view name);
 
+/// A sentence with such names in it, all of them in words. Keys of the channel file ("output.pwm_hz") stay as they are.
+std::string spoken_sentence(std::string_view sentence);
+
 /// "1 lamp", "3 lamps".
 std::string counted(int count, std::string_view what);
 

@@ -48,8 +48,8 @@ int recommend_for(const RecommendOptions& options) {
   } else {
     Screen screen(stdout);
     for (const Recommendation& r : recommendations) {
-      screen.paragraph(fmt::format("{} on {}: {}", lamp.name, r.channel, recommendation_in_short(r)), 0,
-                       r.mode == Mode::none ? Style::bad : Style::good);
+      screen.line(fmt::format("{} on {}: {}", lamp.name, r.channel, recommendation_in_short(r)),
+                  r.mode == Mode::none ? Style::bad : Style::good);
     }
     for (const Recommendation& r : recommendations) {
       screen.line();

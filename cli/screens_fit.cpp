@@ -63,7 +63,7 @@ void show_held(Screen& screen, const std::vector<StoredEstimate>& parameters) {
 
 void show_fit(Screen& screen, const StoredFit& fit) {
   if (!fit.accepted) {
-    screen.paragraph("Equivalent circuit: none. " + fit.verdict, 0, Style::warning);
+    screen.paragraph("Equivalent circuit: none. " + spoken_sentence(fit.verdict), 0, Style::warning);
     if (fit.family.empty()) return;
     screen.paragraph(fmt::format("The nearest family was {}; its figures below describe the captures badly.",
                                  circuit_in_words(fit.family, fit.load_law)));
@@ -93,7 +93,7 @@ void show_fit(Screen& screen, const StoredFit& fit) {
                                  capture.empty() ? "" : fmt::format("; a {} capture would show it", capture)),
                      2);
   }
-  if (!fit.next_capture.empty()) screen.paragraph("Measure next: " + fit.next_sentence, 2);
+  if (!fit.next_capture.empty()) screen.paragraph("Measure next: " + spoken_sentence(fit.next_sentence), 2);
 }
 
 std::string fit_in_short(const StoredFit& fit, const std::vector<StoredCapture>& captures) {

@@ -53,7 +53,7 @@ void show_constraints(Screen& screen, const ModeVerdict& verdict) {
   for (const ConstraintResult& constraint : verdict.constraints) {
     const bool binds = constraint.name == verdict.limited_by || constraint.name == verdict.next_limit;
     if (!constraint.sentence.empty() && (binds || !constraint.holds)) {
-      screen.paragraph(spoken(constraint.name) + ": " + constraint.sentence, 2,
+      screen.paragraph(spoken(constraint.name) + ": " + spoken_sentence(constraint.sentence), 2,
                        constraint.holds ? Style::plain : Style::bad);
     }
   }
@@ -80,8 +80,11 @@ void show_recommendation(Screen& screen, const Recommendation& r, bool from_wave
                      2);
   }
   std::string behind = "Confidence: " + r.confidence + ".";
-  if (!r.next_limit.empty()) behind += " Next limit behind it: " + spoken(r.next_limit) + ".";
-  if (!r.raise_by.empty()) behind += " " + r.raise_by;
+  if (!r.raise_by.empty()) {
+    behind += " To raise the count: " + spoken_sentence(r.raise_by);
+  } else if (!r.next_limit.empty()) {
+    behind += " Next limit: " + spoken(r.next_limit) + ".";
+  }
   screen.paragraph(behind, 2);
   if (!r.modes.empty()) {
     screen.line();
@@ -99,10 +102,10 @@ void show_recommendation(Screen& screen, const Recommendation& r, bool from_wave
   if (!r.not_checked.empty()) {
     screen.line();
     screen.line("  Not checked", Style::heading);
-    for (const std::string& what : r.not_checked) screen.paragraph(what, 2);
+    for (const std::string& what : r.not_checked) screen.paragraph(spoken_sentence(what), 2);
   }
   screen.line();
-  for (const std::string& caution : r.cautions) screen.paragraph(caution, 2, Style::warning);
+  for (const std::string& caution : r.cautions) screen.paragraph(spoken_sentence(caution), 2, Style::warning);
 }
 
 }  // namespace lampload

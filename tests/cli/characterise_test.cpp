@@ -57,6 +57,15 @@ TEST(Characterise, FirstLineIsTheAnswer) {
   EXPECT_NE(outcome.out.find("Mains voltage kills"), std::string::npos);
 }
 
+TEST(Characterise, ALampThatSuitsNoModeIsStatusOne) {
+  Workplace place;
+  place.write_resistor_capture("iron.csv", 60.0);  // 3.8 A on a dimmer of 2 A
+  place.write_dimmer("dimmer.json");
+  EXPECT_EQ(place.run({"characterise", "iron.csv", "--lamp", "iron", "--channel", "dimmer.json"}).status, 1);
+  EXPECT_EQ(place.run({"recommend", "iron"}).status, 1);
+  EXPECT_EQ(place.run({"fit", "iron"}).status, 0);
+}
+
 TEST(Characterise, ALabelThatSaysNoLeavesOnOff) {
   Workplace place;
   place.write_resistor_capture("kettle.csv");

@@ -99,6 +99,8 @@ TEST(Quantity, NamesInWords) {
   EXPECT_EQ(spoken("tap_voltage_2_v"), "tap voltage 2");
   EXPECT_EQ(spoken("leading_edge"), "leading edge");
   EXPECT_EQ(spoken("reservoir_esr_ohm"), "reservoir ESR");
+  EXPECT_EQ(spoken_sentence("A continuous_current limit above 2.2 A (output.rated_current_a); see surge_i2t."),
+            "A continuous current limit above 2.2 A (output.rated_current_a); see surge I2t.");
 }
 
 }  // namespace
