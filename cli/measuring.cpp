@@ -34,6 +34,15 @@ std::string time_now_utc() {
   return {text.data(), length};
 }
 
+/// Of the file; of two files of one measurement, of their digests one after the other.
+std::string digest_of(const std::string& capture) {
+  const std::vector<std::string> files = files_of_capture(capture);
+  if (files.size() == 1) return sha256_of_file(files.front());
+  std::string digests;
+  for (const std::string& file : files) digests += sha256_of_file(file);
+  return sha256_hex(digests);
+}
+
 }  // namespace
 
 Provenance provenance_now(const std::string& instrument) {
@@ -49,7 +58,7 @@ std::vector<StoredCapture> read_and_measure(const CaptureArguments& arguments, b
     stored.capture = read_capture(file, arguments.options);
     stored.options = arguments.options;
     stored.figures = measure(stored.capture, arguments.nominal);
-    stored.sha256 = sha256_of_file(file);
+    stored.sha256 = digest_of(file);
     stored.provenance = provenance;
     measured.push_back(std::move(stored));
     progress.show(static_cast<double>(measured.size()) / static_cast<double>(arguments.files.size()));

@@ -98,7 +98,8 @@ void add_lamp_name(CLI::App& command, const std::string& option, std::string& na
 
 void add_capture_arguments(CLI::App& command, CaptureArguments& arguments) {
   CaptureOptions& options = arguments.options;
-  command.add_option("capture", arguments.files, "Text files from the scope: time, voltage and current of one lamp")
+  command
+      .add_option("capture", arguments.files, "Text files from the scope, or VOLTAGE.csv+CURRENT.csv for a file each")
       ->required()
       ->option_text("CAPTURE...");
   command.add_option("--time-column", options.time_column, "Time column: header name or number, from 1")

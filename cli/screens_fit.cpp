@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <utility>
 
 #include "cli/quantity.h"
@@ -63,7 +64,7 @@ void show_held(Screen& screen, const std::vector<StoredEstimate>& parameters) {
 
 void show_fit(Screen& screen, const StoredFit& fit) {
   if (!fit.accepted) {
-    screen.paragraph("Equivalent circuit: none. " + spoken_sentence(fit.verdict), 0, Style::warning);
+    screen.paragraph("Equivalent circuit: " + spoken_sentence(fit.verdict), 0, Style::warning);
     if (fit.family.empty()) return;
     screen.paragraph(fmt::format("The nearest family was {}; its figures below describe the captures badly.",
                                  circuit_in_words(fit.family, fit.load_law)));
@@ -82,8 +83,10 @@ void show_fit(Screen& screen, const StoredFit& fit) {
                    2);
   if (!fit.rivals.empty()) {
     const StoredRival& runner_up = fit.rivals.front();
-    screen.paragraph(fmt::format("Runner-up: {}, {:.3g} behind on held-out cycles.",
-                                 circuit_in_words(runner_up.family, runner_up.load_law), runner_up.distance),
+    const double distance = std::abs(runner_up.distance);
+    screen.paragraph(fmt::format("Runner-up: {}, {:.{}f} {} on held-out cycles (information criterion).",
+                                 circuit_in_words(runner_up.family, runner_up.load_law), distance,
+                                 distance < 10.0 ? 1 : 0, runner_up.distance < 0.0 ? "ahead" : "behind"),
                      2);
   }
   for (const StoredEstimate& parameter : fit.parameters) {

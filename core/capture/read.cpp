@@ -279,4 +279,9 @@ Capture read_capture(const std::string& path, const CaptureOptions& options) {
   return capture;
 }
 
+std::vector<std::string> files_of_capture(const std::string& path) {
+  if (const auto pair = split_pair(path)) return {pair->first, pair->second};
+  return {path};
+}
+
 }  // namespace lampload

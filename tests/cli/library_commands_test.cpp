@@ -2,6 +2,8 @@
 
 #include <gtest/gtest.h>
 
+#include <sstream>
+
 #include "program.h"
 
 namespace lampload::test {
@@ -89,6 +91,25 @@ TEST_F(LibraryCommands, ChannelFileComesBackAsItWent) {
   ASSERT_EQ(place.run({"channels", "add", "again.json"}).status, 0);
   EXPECT_EQ(place.run({"channels", "show", "boathouse dimmer"}).out, shown.out);
   EXPECT_TRUE(contains(place.run({"channels", "list"}).out, "phase cut"));
+}
+
+TEST_F(LibraryCommands, AFileForEachChannelIsOneCapture) {
+  std::string voltage = "time (s),voltage (V)\n";
+  std::string current = "time (s),current (A)\n";
+  std::istringstream rows(place.read("iron.csv"));
+  std::string row;
+  std::getline(rows, row);
+  while (std::getline(rows, row)) {
+    const std::size_t first = row.find(',');
+    const std::size_t second = row.find(',', first + 1);
+    voltage += row.substr(0, second) + "\n";
+    current += row.substr(0, first) + row.substr(second) + "\n";
+  }
+  place.write("u.csv", voltage);
+  place.write("i.csv", current);
+  const Outcome outcome = place.run({"import", "u.csv+i.csv", "--lamp", "iron"});
+  EXPECT_EQ(outcome.status, 0) << outcome.err;
+  EXPECT_TRUE(contains(outcome.out, "881 W")) << outcome.out;  // 230 V squared over 60 ohm: 881.7 W, in steps
 }
 
 TEST_F(LibraryCommands, TheLibraryOptionNamesTheFile) {
