@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <memory>
 
 #include "cli/commands.h"
@@ -38,8 +39,12 @@ void show(const CharacteriseOptions& options, const std::vector<StoredCapture>& 
   screen.paragraph(measuring_cautions(), 2, Style::warning);
 }
 
-void note_on_earlier_captures(const LampRecord& earlier) {
-  if (earlier.captures.empty()) return;
+void note_on_earlier_captures(const LampRecord& earlier, const std::vector<StoredCapture>& captures) {
+  const bool left_out = std::any_of(earlier.captures.begin(), earlier.captures.end(), [&](const StoredCapture& old) {
+    return std::none_of(captures.begin(), captures.end(),
+                        [&](const StoredCapture& capture) { return capture.sha256 == old.sha256; });
+  });
+  if (!left_out) return;
   Screen(stderr).paragraph(fmt::format(
       "note: {} has earlier captures, which this fit leaves out; 'lampload fit' fits all of a lamp's captures together",
       earlier.name));
@@ -53,7 +58,7 @@ int characterise(const CharacteriseOptions& options) {
   if (earlier) arguments.nominal = merged(earlier->nominal, arguments.nominal);
   const Nominal& nominal = arguments.nominal;
   const std::vector<StoredCapture> captures = read_and_measure(arguments, options.output.quiet);
-  if (earlier && !options.output.quiet) note_on_earlier_captures(*earlier);
+  if (earlier && !options.output.quiet) note_on_earlier_captures(*earlier, captures);
 
   const StoredFit fit = fit_captures(captures, nominal, options.output.quiet);
   std::optional<Recommendation> recommendation;

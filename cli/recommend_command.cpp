@@ -38,6 +38,11 @@ int recommend_for(const RecommendOptions& options) {
     throw Error(ErrorCode::not_found, "the library holds no channels", Place{},
                 "Give --channel FILE, or add one with 'lampload channels add FILE'");
   }
+  if (!lamp.fit && !options.output.quiet) {
+    Screen(stderr).paragraph(fmt::format(
+        "note: {} is not fitted yet; after 'lampload fit' the counts rest on a circuit, not on the waveform alone",
+        lamp.name));
+  }
   const LampEvidence evidence = evidence_of(lamp.name, lamp.fit, lamp.captures, nominal);
   std::vector<Recommendation> recommendations;
   for (const Channel& channel : channels) recommendations.push_back(recommend(evidence, channel));

@@ -54,10 +54,10 @@ void show_held(Screen& screen, const std::vector<StoredEstimate>& parameters) {
     if (known == reasons.end()) {
       reasons.emplace_back(parameter.remark, spoken(parameter.name));
     } else {
-      known->second += ", " + spoken(parameter.name);
+      known->second.append(", ").append(spoken(parameter.name));
     }
   }
-  for (const auto& [remark, names] : reasons) screen.paragraph(names + ": " + remark, 2);
+  for (const auto& [remark, names] : reasons) screen.paragraph(fmt::format("{}: {}", names, remark), 2);
 }
 
 }  // namespace
