@@ -7,7 +7,8 @@
 namespace lampload {
 namespace {
 
-constexpr double kDeparts = 0.06;       // of the amplitude: further away, the voltage no longer follows the mains
+constexpr double kDepartsMost = 0.06;  // distorted mains stay closer to their sine
+constexpr double kDepartsLeast = 0.025;
 constexpr double kSmallestAngle = 5.0;  // [deg] of a half cycle; less cannot be told from the zero crossing
 constexpr double kCurrentZero = 0.05;   // of the current's peak
 constexpr double kSharpSpan = 1.5;      // [deg] in which an edge is over
@@ -17,6 +18,7 @@ struct HalfCycle {
   std::vector<double> volts;
   std::vector<double> amperes;
   double amplitude = 0.0;
+  double departs = 0.0;  // of the amplitude: further away, the voltage no longer follows the mains
 
   [[nodiscard]] std::size_t points() const { return volts.size(); }
   [[nodiscard]] double degrees(double index) const { return 180.0 * index / static_cast<double>(points()); }
@@ -63,9 +65,9 @@ Run following_run(const HalfCycle& half) {
   Run run;
   std::size_t away = 0;
   for (std::size_t j = 0; j < half.points(); ++j) {
-    const bool tells = half.sine(j) > kDeparts * half.amplitude;
+    const bool tells = half.sine(j) > half.departs * half.amplitude;
     if (!tells) continue;
-    if (std::abs(half.distance(j)) <= kDeparts * half.amplitude) {
+    if (std::abs(half.distance(j)) <= half.departs * half.amplitude) {
       if (!run.found || away > bridge) run = {j, j, true};
       run.last = j;
       away = 0;
@@ -164,7 +166,7 @@ Cut cut_of_voltage(const HalfCycle& half) {
   if (!run.found) return {};
   const double first = half.degrees(static_cast<double>(run.first));
   const double last = half.degrees(static_cast<double>(run.last));
-  const double unseen = std::asin(kDeparts) * 180.0 / std::numbers::pi;  // beside the zero crossings
+  const double unseen = std::asin(half.departs) * 180.0 / std::numbers::pi;  // beside the zero crossings
   const double before = first - unseen;
   const double behind = 180.0 - unseen - last;
   if (std::max(before, behind) < kSmallestAngle - unseen + 1.0) return {};
@@ -194,7 +196,9 @@ Cut cut_of_current(const HalfCycle& half) {
   double cs = 0.0;
   double ss = 0.0;
   double cc = 0.0;
-  for (std::size_t j = first; j <= last; ++j) {
+  // Without the edges themselves, which averaging has blurred.
+  const std::size_t blur = std::max<std::size_t>(1, half.index(kSharpSpan));
+  for (std::size_t j = first + blur; j + blur <= last; ++j) {
     const double s = half.sine(j) / half.amplitude;
     cs += half.amperes[j] * s;
     ss += s * s;
@@ -225,7 +229,8 @@ CutFinding find_cut(std::span<const double> voltage_v, std::span<const double> c
   const std::size_t points = fold_points(window);
   const std::vector<double> folded = folded_half_cycle(voltage_v, window, points);
   CutFinding finding;
-  finding.sine = fit_mains_sine(folded, amplitude_hint_v);
+  finding.sine = sine_from_closing(folded);
+  if (!finding.sine) finding.sine = fit_mains_sine(folded, amplitude_hint_v);
   if (!finding.sine) return finding;
   constexpr double kTooFew = 0.08;
   if (finding.sine->following_share < kTooFew) {
@@ -234,6 +239,7 @@ CutFinding find_cut(std::span<const double> voltage_v, std::span<const double> c
   }
   HalfCycle half;
   half.amplitude = finding.sine->amplitude_v;
+  half.departs = std::clamp(4.0 * finding.sine->spread_v / half.amplitude, kDepartsLeast, kDepartsMost);
   half.volts = rotated(folded, finding.sine->phase_deg);
   half.amperes = rotated(folded_half_cycle(current_a, window, points), finding.sine->phase_deg);
   finding.cut = cut_of_voltage(half);

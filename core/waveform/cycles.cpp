@@ -77,7 +77,12 @@ std::optional<double> mains_frequency(std::span<const double> values, double int
   if (count < 1.9 * rate / low) {
     const auto half = best_lag(x, 0.5 * rate / high, 0.5 * rate / low, -1.0);
     if (!half || half->misfit > kLargestMisfit || count < 1.96 * half->samples) return std::nullopt;
-    return rate / (2.0 * half->samples);
+    // One cycle alone does not place its length to better than distortion allows; the two mains are exact.
+    const double found = rate / (2.0 * half->samples);
+    for (const double mains : {50.0, 60.0}) {
+      if (std::abs(found / mains - 1.0) < 0.015 && count >= 0.98 * rate / mains) return mains;
+    }
+    return found;
   }
   auto period = best_lag(x, rate / high, rate / low, 1.0);
   if (!period || period->misfit > kLargestMisfit) return std::nullopt;

@@ -14,6 +14,7 @@
 #include "core/waveform/harmonics.h"
 #include "core/waveform/power.h"
 #include "core/waveform/quality.h"
+#include "core/waveform/steady.h"
 #include "core/waveform/turn_on.h"
 
 namespace lampload {
@@ -56,31 +57,6 @@ void take(const PowerTerms& terms, Figures& figures) {
   figures.current_thd_percent = terms.current_thd_percent;
 }
 
-// The last cycles whose current no longer changes; all of them where nothing was turned on.
-CycleWindow settled(const Capture& capture, const Figures& figures, double cycle_samples) {
-  const std::size_t live = figures.turn_on ? figures.turn_on->sample : 0;
-  CycleWindow window = whole_cycles(live, capture.samples() - live, cycle_samples);
-  if (!figures.turn_on || window.cycles < 2) return window;
-  window.first = capture.samples() - std::min(capture.samples(), static_cast<std::size_t>(std::ceil(window.samples())));
-  std::vector<double> rms;
-  for (std::size_t cycle = 0; cycle < window.cycles; ++cycle) {
-    const auto start = window.first + static_cast<std::size_t>(static_cast<double>(cycle) * cycle_samples);
-    const CycleWindow one{start, cycle_samples, 1};
-    const auto at = [&](std::size_t k) { return capture.current_a[k]; };
-    const double mean = mean_over(one, capture.samples(), at);
-    rms.push_back(
-        std::sqrt(mean_over(one, capture.samples(), [&](std::size_t k) { return (at(k) - mean) * (at(k) - mean); })));
-  }
-  const std::size_t last = std::min<std::size_t>(3, rms.size());
-  const double final_level = mean_of(std::span(rms).last(last));
-  std::size_t keep = 1;
-  while (keep < rms.size() && std::abs(rms[rms.size() - 1 - keep] - final_level) <= 0.03 * final_level) ++keep;
-  const std::size_t dropped = rms.size() - keep;
-  window.first += static_cast<std::size_t>(std::floor(static_cast<double>(dropped) * cycle_samples));
-  window.cycles = keep;
-  return window;
-}
-
 std::size_t window_end(const CycleWindow& window, std::size_t total) {
   return std::min(total, window.first + static_cast<std::size_t>(std::lround(window.samples())));
 }
@@ -111,7 +87,7 @@ Figures measure_alternating(const Capture& capture, const Nominal& nominal, Figu
   }
   figures.mains_frequency_hz = frequency;
   const double cycle_samples = capture.sample_rate_hz() / *frequency;
-  const CycleWindow window = settled(capture, figures, cycle_samples);
+  const CycleWindow window = steady_cycles(capture, figures.turn_on, cycle_samples);
   if (window.cycles == 0)
     refuse(capture, "less than one whole mains cycle remains after the turn-on", "Capture a longer record.");
 

@@ -145,4 +145,89 @@ std::optional<MainsSine> fit_mains_sine(std::span<const double> half_cycle, std:
   return sine;
 }
 
+std::optional<MainsSine> sine_from_closing(std::span<const double> half_cycle) {
+  const std::size_t n = half_cycle.size();
+  // Every second half cycle is inverted, so what follows the end is the beginning inverted.
+  const auto at = [&](std::size_t j) { return j < n ? half_cycle[j] : -half_cycle[j - n]; };
+  const auto in_points = [&](double degrees) {
+    return std::max(1.0, std::round(degrees / 180.0 * static_cast<double>(n)));
+  };
+  const auto span = static_cast<std::size_t>(in_points(1.2)) + 1;
+  double top = 0.0;
+  for (const double v : half_cycle) top = std::max(top, std::abs(v));
+  std::size_t jump = n;
+  double size = 0.0;
+  for (std::size_t j = 0; j < n; ++j) {
+    const double step = std::abs(at((j + span) % (2 * n)) - at(j));
+    const double before = std::abs(at(j));
+    if (std::abs(at(j + span)) < std::min(0.12 * top, 0.4 * before) && before > 0.12 * top && step > size) {
+      size = step;
+      jump = j;
+    }
+  }
+  if (jump == n) return std::nullopt;
+  const double sign = at(jump) > 0.0 ? -1.0 : 1.0;  // of the half cycle that begins
+  const auto risen = [&](double degrees) {
+    const std::size_t j = jump + span + static_cast<std::size_t>(in_points(degrees));
+    return sign * (j < 2 * n ? at(j) : 0.0);
+  };
+  if (!(risen(8.0) > 0.05 * top && risen(16.0) > 1.4 * risen(8.0))) return std::nullopt;
+
+  // v = a * x + b through the first degrees, where the sine is nearly straight, gives zero crossing and amplitude; more
+  // points are taken in as long as they follow.
+  std::vector<Point> points;
+  const auto first = jump + span;
+  double reach = 14.0;
+  Phasor p{0.0, 0.0};
+  for (int round = 0; round < 40; ++round) {
+    points.clear();
+    const auto last = first + static_cast<std::size_t>(in_points(reach));
+    for (std::size_t j = first; j <= last && j < 2 * n; ++j) {
+      const double angle = kPi * static_cast<double>(j) / static_cast<double>(n);
+      points.push_back({std::sin(angle), std::cos(angle), at(j)});
+    }
+    const double zero = kPi * (static_cast<double>(jump) + 0.5 * static_cast<double>(span)) / static_cast<double>(n);
+    if (reach < 30.0) {
+      double sv = 0.0;
+      double ss = 0.0;
+      for (const Point& point : points) {
+        const double s = point.sine * std::cos(zero) - point.cosine * std::sin(zero);
+        sv += s * point.volts;
+        ss += s * s;
+      }
+      p = {sv / ss * std::cos(zero), -sv / ss * std::sin(zero)};
+    } else {
+      p = refined(points, p, kFollows * top);
+    }
+    const Point& end = points.back();
+    const double next = reach + 4.0;
+    if (std::abs(p.a * end.sine + p.b * end.cosine - end.volts) > 0.02 * top || next > 170.0) break;
+    reach = next;
+  }
+  // The flattened crest of real mains pulls the fit to the rising part off; all that follows mends it.
+  points.clear();
+  for (std::size_t j = 0; j < n; ++j) {
+    const double angle = kPi * static_cast<double>(j) / static_cast<double>(n);
+    points.push_back({std::sin(angle), std::cos(angle), half_cycle[j]});
+  }
+  if (reach > 125.0) {
+    for (int round = 0; round < 4; ++round) p = refined(points, p, 1.5 * kFollows * top);
+  }
+  MainsSine sine;
+  sine.amplitude_v = std::hypot(p.a, p.b);
+  if (sine.amplitude_v < 0.9 * top) return std::nullopt;
+  sine.phase_deg = std::fmod(std::atan2(p.b, p.a) * 180.0 / kPi + 360.0, 360.0);
+  sine.following_share = 1.0;
+  double squares = 0.0;
+  double count = 0.0;
+  for (const Point& point : points) {
+    const double distance = p.a * point.sine + p.b * point.cosine - point.volts;
+    if (std::abs(distance) > 1.5 * kFollows * top) continue;
+    squares += distance * distance;
+    count += 1.0;
+  }
+  if (count > 0.0) sine.spread_v = std::sqrt(squares / count);
+  return sine;
+}
+
 }  // namespace lampload

@@ -9,6 +9,8 @@
 #include <string>
 #include <utility>
 
+#include "core/waveform/steady.h"
+
 namespace lampload {
 namespace {
 
@@ -156,25 +158,17 @@ void sampling(const QualityInput& in, Notes& notes) {
 }
 
 void steadiness(const QualityInput& in, Notes& notes) {
-  if (!in.alternating || in.window.cycles < 3 || in.figures.turn_on) return;
-  double low = 1e300;
-  double high = 0.0;
-  for (std::size_t cycle = 0; cycle < in.window.cycles; ++cycle) {
-    const auto start = in.window.first + static_cast<std::size_t>(static_cast<double>(cycle) * in.window.cycle_samples);
-    const CycleWindow one{start, in.window.cycle_samples, 1};
-    const double square = mean_over(one, in.capture.samples(), [&](std::size_t k) {
-      const double i = in.capture.current_a[k] - in.figures.current_offset_a;
-      return i * i;
-    });
-    low = std::min(low, std::sqrt(square));
-    high = std::max(high, std::sqrt(square));
-  }
-  if (high <= 1.1 * low) return;
+  if (!in.alternating || in.figures.turn_on) return;
+  const CycleWindow all = whole_cycles(0, in.capture.samples(), in.window.cycle_samples);
+  if (all.cycles < 2) return;
+  const std::vector<double> rms = cycle_currents(in.capture, all);
+  const auto [low, high] = std::minmax_element(rms.begin(), rms.end());
+  if (*high <= 1.1 * *low) return;
   add(notes, "load_changes", Severity::warning,
-      fmt::format("The current changes from cycle to cycle, between {:.3g} and {:.3g} A rms. Export only the part with "
-                  "the lamp in "
-                  "its steady state.",
-                  low, high));
+      fmt::format(
+          "The current changes from cycle to cycle, between {:.3g} and {:.3g} A rms; the figures are those of {} of {} "
+          "cycles. Export only the part with the lamp in its steady state.",
+          *low, *high, in.window.cycles, all.cycles));
 }
 
 }  // namespace
