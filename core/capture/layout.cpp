@@ -34,7 +34,8 @@ Rows split_all(const std::vector<std::string>& head, const Dialect& dialect) {
 // Columns that hold numbers, judged by the later half of the rows: preambles stand above.
 struct Columns {
   std::vector<bool> numeric;
-  int score = 0;  // numbers found, less three for each cell of other text
+  std::vector<bool> words;
+  int score = 0;  // numbers found, less two for each cell of other text
 };
 
 Columns judge(const Rows& rows, char decimal) {
@@ -48,10 +49,13 @@ Columns judge(const Rows& rows, char decimal) {
       if (is_empty(rows[k][c])) continue;
       const bool number = is_number(rows[k][c], decimal);
       ++(number ? numbers : texts)[c];
-      columns.score += number ? 1 : -3;
+      columns.score += number ? 1 : -2;
     }
   }
-  for (std::size_t c = 0; c < numbers.size(); ++c) columns.numeric.push_back(numbers[c] > texts[c]);
+  for (std::size_t c = 0; c < numbers.size(); ++c) {
+    columns.numeric.push_back(numbers[c] > texts[c]);
+    columns.words.push_back(texts[c] > numbers[c]);
+  }
   return columns;
 }
 
@@ -65,7 +69,8 @@ bool is_data_row(const std::vector<std::string_view>& row, const Columns& column
     if (columns.numeric[c]) {
       if (!number) return false;
       any = true;
-    } else if (!number && c + 1 < row.size() && c + 1 < columns.numeric.size() && columns.numeric[c + 1]) {
+    } else if (!number && !columns.words[c] && c + 1 < row.size() && c + 1 < columns.numeric.size() &&
+               columns.numeric[c + 1]) {
       return false;
     }
   }

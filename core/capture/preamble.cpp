@@ -27,6 +27,11 @@ bool is_one_of(const std::string& key, const std::array<std::string_view, n>& li
   return std::find(list.begin(), list.end(), key) != list.end();
 }
 
+bool is_key(const std::string& key) {
+  return is_one_of(key, kIntervalKeys) || is_one_of(key, kRateKeys) || is_one_of(key, kUnitKeys) ||
+         is_one_of(key, kTimeUnitKeys) || is_one_of(key, kNameKeys);
+}
+
 std::string_view unquoted(std::string_view cell) {
   cell = trimmed(cell);
   if (cell.size() >= 2 && cell.front() == '"' && cell.back() == '"') cell = trimmed(cell.substr(1, cell.size() - 2));
@@ -80,7 +85,7 @@ bool is_unit_row(const Cells& cells, const Layout& layout) {
 }
 
 bool is_name_row(const Cells& cells, const Layout& layout) {
-  if (!covers_numbers(cells, layout) || is_one_of(plain_key(cells[0]), kNameKeys)) return false;
+  if (!covers_numbers(cells, layout)) return false;
   return std::any_of(cells.begin(), cells.end(), [&](std::string_view cell) {
     return !cell.empty() && !is_plain_number(cell, layout.dialect.decimal);
   });
@@ -155,6 +160,7 @@ void read_header(const std::vector<std::string>& head, std::size_t first, Layout
   for (std::size_t k = first; k-- > 0;) {
     const Cells cells = header_cells(head[k], layout.dialect);
     if (cells.empty()) continue;
+    if (is_key(plain_key(cells[0]))) break;
     if (units.empty() && is_unit_row(cells, layout)) {
       units = cells;
     } else if (is_name_row(cells, layout)) {
@@ -181,9 +187,11 @@ void read_header(const std::vector<std::string>& head, std::size_t first, Layout
     if (layout.columns[c].holds_numbers) numeric.push_back(c);
   }
   const bool keyed = !found.column_unit.empty() || !found.column_name.empty();
+  for (std::size_t c = 0; c < std::min(names.size(), layout.columns.size()) && !keyed; ++c) {
+    layout.columns[c].name = names[c];
+  }
   for (const std::size_t c : numeric) {
     Column& column = layout.columns[c];
-    if (c < names.size() && !keyed) column.name = names[c];
     if (c < found.column_name.size()) column.name = found.column_name[c];
     std::optional<Unit> unit;
     if (c < units.size()) unit = parse_unit(units[c]);

@@ -54,9 +54,24 @@ void note(Capture& capture, const char* code, Severity severity, std::string mes
   capture.notes.push_back({code, severity, std::move(message)});
 }
 
+// Least squares: rounded ends count no more than any other stamp.
+double fitted_step(const std::vector<double>& time) {
+  const double middle = 0.5 * static_cast<double>(time.size() - 1);
+  double product = 0.0;
+  double squares = 0.0;
+  for (std::size_t k = 0; k < time.size(); ++k) {
+    const double place = static_cast<double>(k) - middle;
+    product += place * (time[k] - time[0]);
+    squares += place * place;
+  }
+  return product / squares;
+}
+
 // Several stamps alike are rounding when the clock behind them can be uniform.
-void accept_rounded(const Stamps& stamps, double interval, Capture& capture) {
+void accept_rounded(const Stamps& stamps, Capture& capture) {
   const auto& time = stamps.time_s;
+  const double interval = fitted_step(time);
+  capture.sample_interval_s = interval;
   double resolution = std::numeric_limits<double>::infinity();
   for (std::size_t k = 1; k < time.size(); ++k) {
     if (time[k] > time[k - 1]) resolution = std::min(resolution, time[k] - time[k - 1]);
@@ -100,7 +115,7 @@ void make_uniform(const Stamps& stamps, Capture& capture) {
   }
   capture.start_time_s = time.front();
   capture.sample_interval_s = mean;
-  if (stamps.repeated > 0) return accept_rounded(stamps, mean, capture);
+  if (stamps.repeated > 0) return accept_rounded(stamps, capture);
   if (misfit_of_uniform_clock(time, mean).largest <= 0.5 * mean) return;
 
   const double step = median_step(time);

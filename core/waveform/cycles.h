@@ -28,16 +28,16 @@ CycleWindow whole_cycles(std::size_t first, std::size_t available, double cycle_
 
 /// Calls use(k, offset, weight) for every sample of the window: the trapezoid rule with a fractional end, so that the
 /// weighted sum is an integral over whole cycles, in samples. `total` is the number of samples in the record: what the
-/// end reaches beyond is taken from one window earlier.
+/// end reaches beyond is taken from one cycle earlier, or held where there is none.
 template <typename Use>
 void for_each_weighted(const CycleWindow& window, std::size_t total, Use use) {
   const double length = window.samples();
   const auto whole = static_cast<std::size_t>(length);
   const double rest = length - static_cast<double>(whole);
-  const auto back = static_cast<std::size_t>(std::lround(length));
+  const auto back = static_cast<std::size_t>(std::lround(window.cycle_samples));
   const auto visit = [&](std::size_t offset, double weight) {
     const std::size_t k = window.first + offset;
-    use(k < total ? k : k - back, offset, weight);
+    use(k < total ? k : k >= back ? k - back : total - 1, offset, weight);
   };
   visit(0, 0.5);
   for (std::size_t offset = 1; offset < whole; ++offset) visit(offset, 1.0);

@@ -91,6 +91,15 @@ Figures measure_alternating(const Capture& capture, const Nominal& nominal, Figu
   if (window.cycles == 0)
     refuse(capture, "less than one whole mains cycle remains after the turn-on", "Capture a longer record.");
 
+  // 400 Hz repeats after 20 ms as well, without a fundamental of 50 Hz.
+  const double fundamental = std::norm(harmonic_amplitudes(capture.voltage_v, window, 1)[1]) / 2.0;
+  const double all = mean_over(window, capture.samples(), [&](std::size_t k) { return voltage[k] * voltage[k]; });
+  if (!(fundamental > 0.05 * all)) {
+    refuse(capture,
+           fmt::format("the voltage repeats at {:.4g} Hz but holds nearly nothing of that frequency", *frequency),
+           "Check the voltage and time columns; supplies of 45 to 65 Hz and DC are understood.");
+  }
+
   figures.current_offset_a = current_offset(capture, figures, window);
   const PowerTerms terms = power_terms(capture.voltage_v, capture.current_a, figures.current_offset_a, window, true);
   take(terms, figures);

@@ -29,8 +29,8 @@ struct MainsSine {
 /// Empty: the voltage is zero.
 std::optional<MainsSine> fit_mains_sine(std::span<const double> half_cycle, std::optional<double> amplitude_hint_v);
 
-/// The mains sine told by a switch that closes at its zero crossing, as a trailing-edge dimmer's does: the terminals held
-/// the last half cycle's voltage, fall to zero at once, and rise along the sine. Empty: there is no such instant.
+/// The mains sine told by a switch that closes at its zero crossing, as a trailing-edge dimmer's does: the terminals
+/// held the last half cycle's voltage, fall to zero at once, and rise along the sine. Empty: there is no such instant.
 std::optional<MainsSine> sine_from_closing(std::span<const double> half_cycle);
 
 }  // namespace lampload

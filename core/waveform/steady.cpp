@@ -59,7 +59,7 @@ CycleWindow steady_cycles(const Capture& capture, const std::optional<TurnOn>& t
       best_from = from;
     }
   }
-  return part_of(window, best_from, best);
+  return best > 0 ? part_of(window, best_from, best) : window;
 }
 
 }  // namespace lampload

@@ -47,12 +47,15 @@ double in_half_cycle(double degrees) { return std::fmod(degrees + 36000.0, 180.0
 
 double cut_sine(double degrees, Edge edge, double conduction) {
   const double phase = in_half_cycle(degrees);
-  const bool on = edge == Edge::leading ? phase >= 180.0 - conduction : edge == Edge::trailing ? phase < conduction : true;
+  const bool on = edge == Edge::leading    ? phase >= 180.0 - conduction
+                  : edge == Edge::trailing ? phase < conduction
+                                           : true;
   return on ? sine(degrees) : 0.0;
 }
 
 bool has(const Figures& figures, const std::string& code) {
-  return std::any_of(figures.quality.begin(), figures.quality.end(), [&](const QualityNote& n) { return n.code == code; });
+  return std::any_of(figures.quality.begin(), figures.quality.end(),
+                     [&](const QualityNote& n) { return n.code == code; });
 }
 
 TEST(PhaseCutResistor, AgreesWithTheClosedForm) {
@@ -61,8 +64,8 @@ TEST(PhaseCutResistor, AgreesWithTheClosedForm) {
       const double conduction = 180.0 - want.firing_deg;
       const auto v = [&](double d) { return 325.0 * cut_sine(d, edge, conduction); };
       // Supply-side voltage gives the power factor of the whole; lamp-side voltage gives one.
-      const Capture capture =
-          record({}, [](double d) { return 325.0 * sine(d); }, [&](double d) { return v(d) / 650.0; });
+      const Capture capture = record(
+          {}, [](double d) { return 325.0 * sine(d); }, [&](double d) { return v(d) / 650.0; });
       const Figures figures = measure(capture);
       const double full = 0.5 / std::numbers::sqrt2;
       SCOPED_TRACE(want.firing_deg);
@@ -90,8 +93,9 @@ TEST(PhaseCutResistor, AgreesWithTheClosedForm) {
 // IEEE 1459-2010: S^2 = P^2 + N^2 with S = V I; for a sinusoidal voltage PF = DPF / sqrt(1 + THD^2).
 TEST(PowerTerms, KeepTheIdentitiesOfTheStandard) {
   for (const double rate : {15360.0, 29999.0, 100e3}) {
-    const Figures figures = measure(record({.rate_hz = rate, .start_deg = 77.0}, [](double d) { return 325.0 * sine(d); },
-                                           [](double d) { return 0.4 * sine(d + 30.0) + 0.2 * sine(3 * d - 20.0) + 0.1 * sine(5 * d); }));
+    const Figures figures = measure(record(
+        {.rate_hz = rate, .start_deg = 77.0}, [](double d) { return 325.0 * sine(d); },
+        [](double d) { return 0.4 * sine(d + 30.0) + 0.2 * sine(3 * d - 20.0) + 0.1 * sine(5 * d); }));
     SCOPED_TRACE(rate);
     EXPECT_NEAR(figures.voltage_rms_v, 325.0 / std::numbers::sqrt2, 0.05);
     EXPECT_NEAR(figures.current_rms_a, std::sqrt((0.16 + 0.04 + 0.01) / 2), 2e-4);
@@ -109,7 +113,9 @@ TEST(MainsFrequency, IsFoundInAnyShape) {
   for (const double hz : {49.8, 50.0, 50.3, 59.9, 60.0}) {
     for (const double conduction : {40.0, 90.0, 180.0}) {
       for (const double rate : {15e3, 50e3, 1e6}) {
-        const auto v = [&](double d) { return 325.0 * cut_sine(d, conduction < 180 ? Edge::leading : Edge::none, conduction); };
+        const auto v = [&](double d) {
+          return 325.0 * cut_sine(d, conduction < 180 ? Edge::leading : Edge::none, conduction);
+        };
         const Figures figures = measure(record({rate, hz, 0.1, 130.0}, v, [&](double d) { return v(d) / 500.0; }));
         EXPECT_NEAR(*figures.mains_frequency_hz, hz, 0.02) << conduction << " deg at " << rate;
       }
@@ -118,17 +124,32 @@ TEST(MainsFrequency, IsFoundInAnyShape) {
 }
 
 TEST(MainsFrequency, NeedsOneCycleOnly) {
-  const Figures figures = measure(record({30e3, 60.0, 500 / 30e3, 0.0}, [](double d) { return 172.0 * sine(d); },
-                                         [](double d) { return 0.4 * sine(d); }));
+  const Figures figures = measure(record(
+      {30e3, 60.0, 500 / 30e3, 0.0}, [](double d) { return 172.0 * sine(d); }, [](double d) { return 0.4 * sine(d); }));
   EXPECT_NEAR(*figures.mains_frequency_hz, 60.0, 1e-9);
   EXPECT_NEAR(figures.active_power_w, 172.0 * 0.4 / 2, 0.05);
   EXPECT_TRUE(has(figures, "too_few_cycles"));
 }
 
+TEST(Measure, TakesARecordWithoutCurrent) {
+  const Figures figures = measure(record(
+      {}, [](double d) { return 325.0 * sine(d); }, [](double) { return 0.0; }));
+  EXPECT_NEAR(figures.voltage_rms_v, 229.8, 0.1);
+  EXPECT_FALSE(figures.power_factor);
+  EXPECT_TRUE(has(figures, "no_lamp_current"));
+}
+
 TEST(Measure, RefusesWhatHasNoCycle) {
-  EXPECT_THROW(measure(record({.seconds = 0.012}, [](double d) { return 325.0 * sine(d); }, [](double d) { return sine(d); })), Error);
-  EXPECT_THROW(measure(record({.frequency_hz = 400.0}, [](double d) { return 325.0 * sine(d); }, [](double d) { return sine(d); })), Error);
-  EXPECT_THROW(measure(record({}, [](double) { return 0.0; }, [](double) { return 0.0; })), Error);
+  EXPECT_THROW(measure(record(
+                   {.seconds = 0.012}, [](double d) { return 325.0 * sine(d); }, [](double d) { return sine(d); })),
+               Error);
+  EXPECT_THROW(
+      measure(record(
+          {.frequency_hz = 400.0}, [](double d) { return 325.0 * sine(d); }, [](double d) { return sine(d); })),
+      Error);
+  EXPECT_THROW(measure(record(
+                   {}, [](double) { return 0.0; }, [](double) { return 0.0; })),
+               Error);
 }
 
 // Lamp-side voltage of a resistive lamp, soft edges, noise and an 8-bit digitiser.
@@ -139,8 +160,10 @@ TEST(Cut, IsFoundOnTheLampSide) {
     for (double conduction = 25.0; conduction <= 165.0; conduction += 10.0) {
       for (const double rate : {15e3, 50e3, 1e6}) {
         for (const double step : {0.0, 3.0}) {
-          Capture capture = record({rate, 50.0, 0.1, 41.0}, [&](double d) { return 325.0 * cut_sine(d, edge, conduction) + noise(generator); },
-                                   [&](double d) { return 0.5 * cut_sine(d, edge, conduction); });
+          Capture capture = record(
+              {rate, 50.0, 0.1, 41.0},
+              [&](double d) { return 325.0 * cut_sine(d, edge, conduction) + noise(generator); },
+              [&](double d) { return 0.5 * cut_sine(d, edge, conduction); });
           if (step > 0) {
             for (double& v : capture.voltage_v) v = step * std::round(v / step);
           }
@@ -165,10 +188,13 @@ TEST(Cut, IsFoundWhereALampHoldsItsVoltage) {
     };
     const auto i = [&](double d) {
       const double phase = in_half_cycle(d);
-      return phase > 0.6 * conduction && phase < conduction && phase < 95.0 ? 0.3 * (sine(d) < 0 ? -1.0 : 1.0) : 0.0;
+      return phase > std::min(0.6 * conduction, 65.0) && phase < conduction && phase < 95.0
+                 ? 0.3 * (sine(d) < 0 ? -1.0 : 1.0)
+                 : 0.0;
     };
+    SCOPED_TRACE(conduction);
     const Figures figures = measure(record({50e3, 50.0, 0.1, 10.0}, v, i));
-    EXPECT_EQ(figures.cut.edge, Edge::trailing) << conduction;
+    EXPECT_EQ(figures.cut.edge, Edge::trailing);
     EXPECT_NEAR(figures.cut.conduction_angle_deg, conduction, 4.0);
   }
 }
@@ -178,14 +204,16 @@ TEST(Cut, IsNotSeenInAnUncutRectifierLamp) {
     const double phase = in_half_cycle(d);
     return phase > 58.0 && phase < 98.0 ? (sine(d) < 0 ? -1.0 : 1.0) * std::cos((phase - 58.0) / 40.0 * kPi / 2) : 0.0;
   };
-  const Figures figures = measure(record({50e3, 50.0, 0.1, 200.0}, [](double d) { return 325.0 * sine(d) - 8.0 * sine(3 * d); }, pulse));
+  const Figures figures = measure(record(
+      {50e3, 50.0, 0.1, 200.0}, [](double d) { return 325.0 * sine(d) - 8.0 * sine(3 * d); }, pulse));
   EXPECT_EQ(figures.cut.edge, Edge::none);
   EXPECT_DOUBLE_EQ(figures.cut.conduction_angle_deg, 180.0);
 }
 
 TEST(VoltageJumps, AreFiringInstants) {
-  const Capture capture = record({.rate_hz = 50e3, .seconds = 0.04}, [](double d) { return 325.0 * cut_sine(d, Edge::leading, 110.0); },
-                                 [](double) { return 0.0; });
+  const Capture capture = record(
+      {.rate_hz = 50e3, .seconds = 0.04}, [](double d) { return 325.0 * cut_sine(d, Edge::leading, 110.0); },
+      [](double) { return 0.0; });
   const auto jumps = voltage_jumps(capture.voltage_v, capture.sample_interval_s);
   ASSERT_EQ(jumps.size(), 4U);
   for (std::size_t k = 0; k < 4; ++k) {
@@ -193,8 +221,8 @@ TEST(VoltageJumps, AreFiringInstants) {
   }
 }
 
-// A capacitor charged through a resistor from a step: peak V/R, I2t = C V^2 / 2 within the first half cycle, width at half
-// of the peak R C ln 2.
+// A capacitor charged through a resistor from a step: peak V/R, I2t = C V^2 / 2 within the first half cycle, width at
+// half of the peak R C ln 2.
 TEST(Inrush, OfAnRcStepAgreesWithTheClosedForm) {
   constexpr double kOhm = 10.0;
   constexpr double kFarad = 50e-6;
@@ -203,17 +231,17 @@ TEST(Inrush, OfAnRcStepAgreesWithTheClosedForm) {
   const auto v = [&](double d) { return d < closed_deg ? 0.0 : 325.0 * sine(d); };
   const auto i = [&](double d) {
     const double after = (d - closed_deg) / 360.0 / 50.0;
-    return after < 0 ? 0.0 : 32.5 * std::exp(-after / tau) + 0.5 * sine(d);
+    return after < 0 ? 0.0 : 32.5 * std::exp(-after / tau) + 0.05 * sine(d);
   };
   const Figures figures = measure(record({.rate_hz = 200e3, .seconds = 0.4}, v, i));
   ASSERT_TRUE(figures.turn_on && figures.inrush);
   EXPECT_FALSE(figures.turn_on->supply_side_voltage);
   EXPECT_NEAR(static_cast<double>(figures.turn_on->sample), closed_deg / 360.0 / 50.0 * 200e3, 2.0);
   EXPECT_NEAR(figures.inrush->phase_deg, 90.0, 1.0);
-  EXPECT_NEAR(figures.inrush->peak_a, 33.0, 0.1);
+  EXPECT_NEAR(figures.inrush->peak_a, 32.55, 0.1);
   EXPECT_NEAR(figures.inrush->width_s, tau * std::log(2.0), 0.05 * tau);
   EXPECT_NEAR(figures.inrush->i2t_a2s, kFarad * 325.0 * 325.0 / (2 * kOhm), 0.05 * 0.26);
-  EXPECT_NEAR(figures.current_rms_a, 0.5 / std::numbers::sqrt2, 0.01);
+  EXPECT_NEAR(figures.current_rms_a, 0.05 / std::numbers::sqrt2, 0.001);
 }
 
 TEST(TurnOn, IsNotSeenWhereTheLampRunsFromTheStart) {
@@ -225,8 +253,9 @@ TEST(TurnOn, IsNotSeenWhereTheLampRunsFromTheStart) {
 
 TEST(DirectCurrent, IsAveragedOverWholeSwitchingPeriods) {
   const auto on = [](double d) { return std::fmod(d, 20.0) < 6.0 ? 1.0 : 0.0; };  // 30 % duty
-  const Figures figures = measure(record({.rate_hz = 200e3, .seconds = 0.0331, .start_deg = 1.0}, [&](double d) { return 24.0 * on(d); },
-                                         [&](double d) { return 2.0 * on(d); }));
+  const Figures figures = measure(record(
+      {.rate_hz = 200e3, .seconds = 0.0331, .start_deg = 1.0}, [&](double d) { return 24.0 * on(d); },
+      [&](double d) { return 2.0 * on(d); }));
   EXPECT_FALSE(figures.mains_frequency_hz);
   EXPECT_NEAR(figures.active_power_w, 48.0 * 0.3, 0.2);
   EXPECT_NEAR(figures.current_rms_a, 2.0 * std::sqrt(0.3), 0.02);

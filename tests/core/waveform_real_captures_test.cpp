@@ -22,7 +22,7 @@ struct Recording {
   CaptureOptions options = {};
   double volts = 0, amperes = 0, watts = 0, power_factor = 0;  // zero: the README gives none
   double inrush_peak = 0, peak = 0, crest = 0;
-  std::string trap;  // quality code that must be there
+  std::string trap = {};  // quality code that must be there
 };
 
 CaptureOptions scaled(double volts) {
@@ -41,16 +41,58 @@ CaptureOptions phase(const char* voltage, const char* current) {
 TEST(RealCaptures, GiveTheFiguresKnownOfThem) {
   if (!std::filesystem::exists(kFolder / "lamps")) GTEST_SKIP() << "the real recordings are not here";
   const std::vector<Recording> recordings{
-      {.file = "halogen_steady.csv", .options = scaled(100), .volts = 230.2, .amperes = 0.489, .watts = 112.6, .power_factor = 1.0, .trap = "current_offset"},
+      {.file = "halogen_steady.csv",
+       .options = scaled(100),
+       .volts = 230.2,
+       .amperes = 0.489,
+       .watts = 112.6,
+       .power_factor = 1.0,
+       .trap = "current_offset"},
       {.file = "halogen_steady.csv", .amperes = 0.489, .trap = "voltage_implausible"},
-      {.file = "halogen_turn_on.csv", .options = scaled(100), .volts = 230.2, .amperes = 0.489, .watts = 112.6, .inrush_peak = 3.96, .trap = "current_offset"},
-      {.file = "halogen_leading_edge_steady.csv", .options = scaled(100), .volts = 230.3, .amperes = 0.414, .watts = 70.7, .power_factor = 0.743, .trap = "supply_side_voltage"},
-      {.file = "halogen_leading_edge_turn_on.csv", .options = scaled(100), .volts = 230.3, .inrush_peak = 4.19, .trap = "supply_side_voltage"},
-      {.file = "halogen_28w_steady.csv", .options = scaled(100), .volts = 235.2, .amperes = 0.128, .watts = 30.0, .trap = "current_resolution"},
-      {.file = "compact_fluorescent_bank_turn_on.txt", .options = phase("CVValue", "CIValue"), .inrush_peak = 61.0, .trap = "slow_sampling"},
-      {.file = "compact_fluorescent_bank_steady.txt", .options = phase("AVValue", "AIValue"), .volts = 121.8, .amperes = 1.133, .watts = 65.2, .power_factor = 0.472, .crest = 4.13, .trap = "load_changes"},
+      {.file = "halogen_turn_on.csv",
+       .options = scaled(100),
+       .volts = 230.2,
+       .amperes = 0.489,
+       .watts = 112.6,
+       .inrush_peak = 3.96,
+       .trap = "current_offset"},
+      {.file = "halogen_leading_edge_steady.csv",
+       .options = scaled(100),
+       .volts = 230.3,
+       .amperes = 0.414,
+       .watts = 70.7,
+       .power_factor = 0.743,
+       .trap = "supply_side_voltage"},
+      {.file = "halogen_leading_edge_turn_on.csv",
+       .options = scaled(100),
+       .volts = 230.3,
+       .inrush_peak = 4.19,
+       .trap = "supply_side_voltage"},
+      {.file = "halogen_28w_steady.csv",
+       .options = scaled(100),
+       .volts = 235.2,
+       .amperes = 0.128,
+       .watts = 30.0,
+       .trap = "current_resolution"},
+      {.file = "compact_fluorescent_bank_turn_on.txt",
+       .options = phase("CVValue", "CIValue"),
+       .inrush_peak = 61.0,
+       .trap = "slow_sampling"},
+      {.file = "compact_fluorescent_bank_steady.txt",
+       .options = phase("AVValue", "AIValue"),
+       .volts = 121.8,
+       .amperes = 1.133,
+       .watts = 65.2,
+       .power_factor = 0.472,
+       .crest = 4.13,
+       .trap = "load_changes"},
       {.file = "capacitor_bank_control.txt", .options = phase("AVValue", "AIValue"), .trap = "not_a_lamp"},
-      {.file = "compact_fluorescent_cycle.csv", .volts = 122.1, .amperes = 0.0599, .watts = 3.58, .power_factor = 0.490, .trap = "too_few_cycles"},
+      {.file = "compact_fluorescent_cycle.csv",
+       .volts = 122.1,
+       .amperes = 0.0599,
+       .watts = 3.58,
+       .power_factor = 0.490,
+       .trap = "too_few_cycles"},
       {.file = "bulb_cycle_hot.csv", .volts = 121.8, .amperes = 0.326, .watts = 39.3, .trap = "too_few_cycles"},
       {.file = "bulb_cycle_warming.csv", .amperes = 0.879, .trap = "too_few_cycles"},
       {.file = "bulb_cycle_reversed_clamp.csv", .trap = "reversed_clamp"},
@@ -60,10 +102,14 @@ TEST(RealCaptures, GiveTheFiguresKnownOfThem) {
   for (const Recording& want : recordings) {
     SCOPED_TRACE(want.file);
     const std::string lamps = (kFolder / "lamps").string() + "/";
-    const std::string path = want.file == "bridge" ? lamps + "bridge_capacitor_voltage.csv+" + lamps + "bridge_capacitor_current.csv" : lamps + want.file;
+    const std::string path = want.file == "bridge"
+                                 ? lamps + "bridge_capacitor_voltage.csv+" + lamps + "bridge_capacitor_current.csv"
+                                 : lamps + want.file;
     const Figures figures = measure(read_capture(path, want.options));
     const auto near = [](double found, double expected, double share) {
-      if (expected != 0.0) EXPECT_NEAR(found, expected, share * expected);
+      if (expected != 0.0) {
+        EXPECT_NEAR(found, expected, share * expected);
+      }
     };
     near(figures.voltage_rms_v, want.volts, 0.02);
     near(figures.current_rms_a, want.amperes, 0.02);
@@ -73,12 +119,15 @@ TEST(RealCaptures, GiveTheFiguresKnownOfThem) {
     near(*figures.current_crest_factor, want.crest, 0.05);
     EXPECT_EQ(figures.inrush.has_value(), want.inrush_peak > 0.0 || want.file == "capacitor_bank_control.txt");
     if (figures.inrush) near(figures.inrush->peak_a, want.inrush_peak, 0.05);
-    const bool noticed = want.trap.empty() || std::any_of(figures.quality.begin(), figures.quality.end(), [&](const auto& n) { return n.code == want.trap; });
+    const bool noticed = want.trap.empty() || std::any_of(figures.quality.begin(), figures.quality.end(),
+                                                          [&](const auto& n) { return n.code == want.trap; });
     EXPECT_TRUE(noticed) << want.trap;
     const bool dimmed = want.file.find("leading_edge") != std::string::npos;
     EXPECT_EQ(figures.cut.edge, dimmed ? Edge::leading : Edge::none);
     // 4.8 ms of firing delay at 50 Hz, to a sample or two at 15 kHz.
-    if (want.file == "halogen_leading_edge_steady.csv") EXPECT_NEAR(figures.cut.conduction_angle_deg, 93.6, 2.5);
+    if (want.file == "halogen_leading_edge_steady.csv") {
+      EXPECT_NEAR(figures.cut.conduction_angle_deg, 93.6, 2.5);
+    }
   }
 }
 
@@ -110,7 +159,8 @@ TEST(RealLayouts, AreReadOrRefusedForTheRightReason) {
       {"layout_18.csv", "no column of current", {}, 0, 0},
       {"layout_20.txt", "more than one column could be the voltage", columns("", "Kanal A", "Kanal B"), 50, 2.62144e-3},
       {"layout_24.csv", "no header, and more columns", columns("1", "2", "5"), 2500, 1e-6},
-      {"layout_26.txt", "more than one column could be the voltage", columns("", "AVValue", "AIValue"), 2944, 6.5116e-5},
+      {"layout_26.txt", "more than one column could be the voltage", columns("", "AVValue", "AIValue"), 2944,
+       6.5116e-5},
       {"layout_27.csv", "no rows of numbers", {}, 0, 0},
   };
   for (const Layout& layout : layouts) {
@@ -125,7 +175,8 @@ TEST(RealLayouts, AreReadOrRefusedForTheRightReason) {
     }
     if (layout.samples == 0) continue;
     const Capture capture = read_capture(path, layout.options);
-    std::printf("%-14s with columns: %zu samples, %g s apart\n", layout.file, capture.samples(), capture.sample_interval_s);
+    std::printf("%-14s with columns: %zu samples, %g s apart\n", layout.file, capture.samples(),
+                capture.sample_interval_s);
     EXPECT_NEAR(static_cast<double>(capture.samples()), static_cast<double>(layout.samples), 1.0);
     EXPECT_NEAR(capture.sample_interval_s, layout.interval_s, 1e-3 * layout.interval_s);
   }

@@ -8,13 +8,13 @@ namespace lampload::reference {
 
 struct PhaseCut {
   double firing_deg;
-  double voltage;              // rms over supply
-  double power;                // over full
-  double fundamental;          // of the current, over full
+  double voltage;      // rms over supply
+  double power;        // over full
+  double fundamental;  // of the current, over full
   double power_factor;
   double displacement_factor;
   double thd;
-  double third;                // harmonics of the current over its full value
+  double third;  // harmonics of the current over its full value
   double fifth;
   double seventh;
 };
