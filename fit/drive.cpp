@@ -28,29 +28,16 @@ double half_cycles(const Figures& figures, double dt_s, std::size_t sample) {
   return figures.steady_phase_deg / 180.0 + 2.0 * figures.mains_frequency_hz.value_or(0.0) * from_steady;
 }
 
-/// Where the voltage was taken ahead of the dimmer, the lamp's own voltage is zero wherever the dimmer is open: known
-/// from the current.
-void open_the_dimmer(std::vector<double>& voltage, const Capture& capture, const Figures& figures) {
-  constexpr double conducting_share = 0.3;  // of the half cycle's peak current: between noise and the jump at the edge
-  const std::size_t n = voltage.size();
-  std::size_t begin = 0;
-  while (begin < n) {
-    const double index = std::floor(half_cycles(figures, capture.sample_interval_s, begin));
-    std::size_t end = begin;
-    double peak = 0.0;
-    while (end < n && std::floor(half_cycles(figures, capture.sample_interval_s, end)) == index) {
-      peak = std::max(peak, std::abs(capture.current_a[end] - figures.current_offset_a));
-      ++end;
-    }
-    const auto conducts = [&](std::size_t k) {
-      return std::abs(capture.current_a[k] - figures.current_offset_a) > conducting_share * peak;
-    };
-    if (figures.cut.edge == Edge::leading) {
-      for (std::size_t k = begin; k < end && !conducts(k); ++k) voltage[k] = 0.0;
-    } else {
-      for (std::size_t k = end; k > begin && !conducts(k - 1); --k) voltage[k - 1] = 0.0;
-    }
-    begin = end;
+/// Where the voltage was taken ahead of the dimmer or the contact, the lamp's own voltage is zero wherever that is
+/// open: there the lamp draws far less than it does at this voltage on average. (A lamp with a reservoir draws nothing
+/// at times while connected; but then its bridge blocks, and zero is as good as any lower voltage.)
+void open_the_switch(std::vector<double>& voltage, const Capture& capture, const Figures& figures) {
+  constexpr double conducting_share = 0.3;  // of the average conductance: between noise and a lamp that runs
+  if (figures.voltage_rms_v <= 0.0) return;
+  const double conductance_s = conducting_share * figures.current_rms_a / figures.voltage_rms_v;
+  for (std::size_t s = 0; s < voltage.size(); ++s) {
+    if (std::abs(capture.current_a[s] - figures.current_offset_a) < conductance_s * std::abs(voltage[s]))
+      voltage[s] = 0.0;
   }
 }
 
@@ -111,7 +98,7 @@ void measure_blocks(Drive& drive, const Capture& capture, std::size_t coarse) {
     drive.sigma_a[k] = std::hypot(drive.sigma_a[k], time_allowance_s * change / apart);
   }
   // A delay moves the first and last blocks out of the record.
-  const std::size_t edge = std::min<std::size_t>(blocks / 8, 1 + 50 / coarse);
+  const std::size_t edge = std::min<std::size_t>(blocks / 8, 1 + 8 / coarse);
   for (std::size_t k = 0; k < edge; ++k) {
     if (!drive.from_rest) drive.use[k] = Use::left_out;
     drive.use[blocks - 1 - k] = Use::left_out;
@@ -176,11 +163,16 @@ Drive make_drive(const Capture& capture, const Figures& figures, const DriveOpti
   const double frequency = figures.mains_frequency_hz.value_or(0.0);
 
   std::vector<double> voltage = capture.voltage_v;
-  if (figures.cut.supply_side_voltage && frequency > 0.0) open_the_dimmer(voltage, capture, figures);
+  if (figures.cut.supply_side_voltage || (figures.turn_on && figures.turn_on->supply_side_voltage)) {
+    open_the_switch(voltage, capture, figures);
+  }
 
+  const bool steady = !figures.turn_on && figures.steady_last > figures.steady_first;
+  const std::size_t end = steady ? figures.steady_last : voltage.size();
+  const std::size_t begin = steady ? figures.steady_first : 0;
   const auto longest = static_cast<std::size_t>(
-      std::min(static_cast<double>(voltage.size()), std::max(64.0, options.max_duration_s / drive.dt_s)));
-  std::size_t last = voltage.size();
+      std::min(static_cast<double>(end - begin), std::max(64.0, options.max_duration_s / drive.dt_s)));
+  std::size_t last = end;
   if (figures.turn_on) {
     // A little of the time before it shows the offset.
     const std::size_t before =
@@ -191,7 +183,7 @@ Drive make_drive(const Capture& capture, const Figures& figures, const DriveOpti
       std::fill(voltage.begin(), voltage.begin() + static_cast<std::ptrdiff_t>(figures.turn_on->sample), 0.0);
     }
   } else {
-    drive.first_sample = voltage.size() - longest;
+    drive.first_sample = end - longest;
   }
   voltage = {voltage.begin() + static_cast<std::ptrdiff_t>(drive.first_sample),
              voltage.begin() + static_cast<std::ptrdiff_t>(last)};

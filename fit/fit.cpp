@@ -78,7 +78,8 @@ double criterion(const LampResiduals& residuals, const Candidate& candidate, con
     complexity = 2.0 * static_cast<double>(residuals.free_unknowns().size());
   }
   const double independent = static_cast<double>(score.count) / correlation_length;
-  return independent * std::log(score.sum / static_cast<double>(score.count)) + complexity;
+  return independent * std::log(score.sum / static_cast<double>(score.count)) + complexity +
+         lamp_families()[candidate.family].rarity;
 }
 
 /// Fitted current at every sample, and what it leaves.
@@ -113,37 +114,40 @@ CaptureFit capture_fit(const LampResiduals& residuals, const Candidate& candidat
   return fit;
 }
 
-/// A parameter that the family cannot do without sits at its physical bound: the family is only mimicking another.
-bool mimics(const Refined& solution) {
-  const auto& parameters = lamp_families()[solution.candidate.family].parameters;
+/// A family that needs a parameter at its physical bound, or values that make it behave as another kind of lamp.
+bool mimics(const Refined& solution, const OperatingPoint& at) {
+  const FamilyInfo& family = lamp_families()[solution.candidate.family];
   const std::vector<bool> bound = at_bound(*solution.residuals, solution.candidate);
-  for (std::size_t j = 0; j < parameters.size(); ++j) {
-    if (bound[j] && parameters[j].logarithmic && !parameters[j].optional) return true;
+  std::vector<double> values;
+  for (std::size_t j = 0; j < family.parameters.size(); ++j) {
+    const ParameterSpec& spec = family.parameters[j];
+    if (bound[j] && spec.logarithmic && !spec.optional) return true;
+    values.push_back(solution.candidate.free[j]
+                         ? std::clamp(from_coordinate(spec, solution.candidate.full[j]), spec.lower, spec.upper)
+                         : spec.absent);
   }
-  return false;
+  // The running state that the first capture of a running lamp was fitted with.
+  std::vector<double> state;
+  for (std::size_t j = 0; j < solution.candidate.full.size(); ++j) {
+    const Unknown& unknown = solution.residuals->layout()[j];
+    if (unknown.kind != Unknown::Kind::state || solution.residuals->drives()[unknown.capture].from_rest) continue;
+    if (state.size() < family.states.size())
+      state.push_back(solution.candidate.full[j] * family.states[unknown.index].upper);
+  }
+  return !family.plausible(values, state, at);
 }
 
-/// The family with the best criterion, unless it mimics, or a simpler family of another kind already explains the
-/// captures down to the noise: then the simpler one.
+/// The family with the best criterion that does not mimic another.
 std::size_t choose(const std::vector<Refined>& refined, const std::vector<bool>& usable,
-                   const std::vector<double>& criteria, const LampResiduals::Weights& weights) {
-  constexpr double down_to_noise = 1.2;  // mean square of normalised residuals
+                   const std::vector<double>& criteria, const OperatingPoint& at) {
+  std::vector<bool> eligible(criteria.size());
+  for (std::size_t f = 0; f < criteria.size(); ++f) eligible[f] = usable[f] && !mimics(refined[f], at);
+  if (std::none_of(eligible.begin(), eligible.end(), [](bool one) { return one; })) eligible = usable;
   std::size_t best = criteria.size();
-  for (const bool mimics_allowed : {false, true}) {
-    for (std::size_t f = 0; f < criteria.size(); ++f) {
-      if (!usable[f] || (!mimics_allowed && mimics(refined[f]))) continue;
-      if (best == criteria.size() || criteria[f] < criteria[best]) best = f;
-    }
-    if (best != criteria.size()) break;
-  }
-  std::size_t simplest = best;
   for (std::size_t f = 0; f < criteria.size(); ++f) {
-    if (!usable[f] || lamp_families()[f].name == lamp_families()[best].name) continue;
-    const LampResiduals::Score score = refined[f].residuals->score(refined[f].candidate.full, Use::fitted, weights);
-    const bool explains = score.sum < down_to_noise * static_cast<double>(score.count);
-    if (explains && lamp_families()[f].parameters.size() < lamp_families()[simplest].parameters.size()) simplest = f;
+    if (eligible[f] && (best == criteria.size() || criteria[f] < criteria[best])) best = f;
   }
-  return simplest;
+  return best;
 }
 
 std::vector<Rival> rivals_of(const std::vector<double>& criteria, const std::vector<bool>& usable, std::size_t best) {
@@ -237,7 +241,11 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   for (std::size_t f = 0; f < families; ++f) {
     if (usable[f]) criteria[f] = criterion(*refined[f].residuals, refined[f].candidate, yardstick.weights(), length);
   }
-  const std::size_t best = choose(refined, usable, criteria, yardstick.weights());
+  OperatingPoint at;
+  const Figures& open = figures[least_cut(figures)];
+  at.voltage_v = options.nominal.voltage_v.value_or(open.voltage_rms_v);
+  at.frequency_hz = open.mains_frequency_hz.value_or(0.0);
+  const std::size_t best = choose(refined, usable, criteria, at);
 
   Refined final = finish(input, refined[best].candidate);
   if (!final.candidate.usable) {
@@ -264,10 +272,6 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   result.residual_autocorrelation = sure.autocorrelation;
   result.parameters =
       parameter_estimates(family, final.candidate.full, final.candidate.free, bound, sure.covariance, loose.covariance);
-  OperatingPoint at;
-  const Figures& open = figures[least_cut(figures)];
-  at.voltage_v = options.nominal.voltage_v.value_or(open.voltage_rms_v);
-  at.frequency_hz = open.mains_frequency_hz.value_or(0.0);
   result.derived = derived_estimates(family, final.candidate.full, final.candidate.free, sure.covariance, at);
 
   std::vector<LampResiduals::Left> left_over;

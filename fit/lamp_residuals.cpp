@@ -53,8 +53,8 @@ class FamilyResiduals final : public LampResiduals {
       double largest = 0.0;
       for (const double i : drives_[c].current_a) largest = std::max(largest, std::abs(i));
       layout_.push_back({Unknown::Kind::offset, 0, c, -largest, largest, 0.0});
-      layout_.push_back(
-          {Unknown::Kind::delay, 0, c, -largest_delay_s / delay_scale_s, largest_delay_s / delay_scale_s, 2.0});
+      const double delay_sd = std::max(usual_delay_s, 5.0 * drives_[c].dt_s) / delay_scale_s;
+      layout_.push_back({Unknown::Kind::delay, 0, c, -6.0 * delay_sd, 6.0 * delay_sd, delay_sd});
       for (std::size_t s = 0; s < states; ++s) {
         const StateSpec& spec = Family::states[s];
         layout_.push_back({Unknown::Kind::state, s, c, spec.lower / spec.upper, 1.0, 0.0});

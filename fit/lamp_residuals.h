@@ -98,6 +98,6 @@ inline constexpr double blocks_per_observation = 10.0;
 inline constexpr double slowest_bandwidth_hz = 2e3;
 inline constexpr double usual_bandwidth_hz = 50e3;  // of a clamp: common practice, no source
 inline constexpr double fastest_bandwidth_hz = 2e7;
-inline constexpr double largest_delay_s = 150e-6;
+inline constexpr double usual_delay_s = 20e-6;  // standard deviation between two probes; slow recorders: five samples
 
 }  // namespace lampload

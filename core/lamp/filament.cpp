@@ -77,4 +77,13 @@ std::vector<DerivedFigure> Filament::derived(std::span<const double> p, const Op
           {"thermal_time_constant_s", "s", p[2] * tungsten_heat_ratio(hot_k).value / restoring_w_per_k}};
 }
 
+bool Filament::plausible(std::span<const double> p, std::span<const double> /*state*/, const OperatingPoint& at) {
+  constexpr double dull_glow_k = 900.0;
+  constexpr double melting_k = 3695.0;  // NIST-JANAF
+  for (const DerivedFigure& figure : derived(p, at)) {
+    if (figure.name == "hot_temperature_k") return figure.value > dull_glow_k && figure.value < melting_k;
+  }
+  return false;
+}
+
 }  // namespace lampload

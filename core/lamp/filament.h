@@ -26,6 +26,7 @@ struct Filament {
 
   static constexpr std::string_view name = "filament";
   static constexpr std::string_view load_law = "";
+  static constexpr double rarity = 0.0;
   static constexpr std::array<ParameterSpec, 6> parameters = {{
       {.name = "cold_resistance_ohm",
        .unit = "Ohm",
@@ -256,6 +257,8 @@ struct Filament {
 
   static std::vector<std::vector<double>> starts(const StartHints& hints);
   static std::vector<DerivedFigure> derived(std::span<const double> parameters, const OperatingPoint& at);
+  /// A filament that runs cooler than a dull glow or hotter than tungsten melts is something else.
+  static bool plausible(std::span<const double> parameters, std::span<const double> state, const OperatingPoint& at);
 };
 
 }  // namespace lampload

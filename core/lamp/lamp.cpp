@@ -47,12 +47,14 @@ template <class Family>
 FamilyInfo info_of() {
   return {Family::name,
           Family::load_law,
+          Family::rarity,
           Family::parameters,
           Family::states,
           [](std::span<const double> parameters) -> std::unique_ptr<LampDevice> {
             return std::make_unique<Device<Family>>(parameters);
           },
-          &Family::derived};
+          &Family::derived,
+          &Family::plausible};
 }
 
 std::vector<FamilyInfo> make_list() {

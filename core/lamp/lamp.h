@@ -35,10 +35,12 @@ class LampDevice {
 struct FamilyInfo {
   std::string_view name;
   std::string_view load_law;
+  double rarity;
   std::span<const ParameterSpec> parameters;
   std::span<const StateSpec> states;
   std::unique_ptr<LampDevice> (*make_device)(std::span<const double> parameters);
   std::vector<DerivedFigure> (*derived)(std::span<const double> parameters, const OperatingPoint& at);
+  bool (*plausible)(std::span<const double> parameters, std::span<const double> state, const OperatingPoint& at);
 };
 
 /// All families, in the order of families.h.

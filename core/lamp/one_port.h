@@ -12,6 +12,10 @@
 //     };
 //     static std::vector<std::vector<double>> starts(const StartHints&);   // start values for a fit, best first
 //     static std::vector<DerivedFigure> derived(std::span<const double> parameters, const OperatingPoint&);
+//     // How much better than others the family must fit (information criterion), because such lamps are rare.
+//     static constexpr double rarity;
+//     // False: these values only mimic another kind of lamp. state: while running; empty where no capture shows it.
+//     static bool plausible(std::span<const double> parameters, std::span<const double> state, const OperatingPoint&);
 //   };
 //
 // and one line in families.h. During a step the terminal voltage goes linearly from v0 to v1. advance() must be exact

@@ -128,6 +128,17 @@ std::vector<DerivedFigure> RectifierCapacitor<Load>::derived(std::span<const dou
           {"ripple_v", "V", highest - lowest}};
 }
 
+template <class Load>
+bool RectifierCapacitor<Load>::plausible(std::span<const double> p, std::span<const double> state,
+                                         const OperatingPoint& at) {
+  constexpr double least_share = 0.4;  // of the crest
+  if (!state.empty()) return state[0] > least_share * std::sqrt(2.0) * at.voltage_v;
+  for (const DerivedFigure& figure : derived(p, at)) {
+    if (figure.name == "reservoir_voltage_v") return figure.value > least_share * std::sqrt(2.0) * at.voltage_v;
+  }
+  return false;
+}
+
 template struct RectifierCapacitor<ConstantPowerLoad>;
 template struct RectifierCapacitor<ConstantCurrentLoad>;
 template struct RectifierCapacitor<LedStringLoad>;

@@ -26,6 +26,7 @@ template <class Load>
 struct RectifierCapacitor {
   static constexpr std::string_view name = "rectifier_capacitor";
   static constexpr std::string_view load_law = Load::load_law;
+  static constexpr double rarity = 0.0;
 
   static constexpr std::size_t shared = 6;
   static constexpr auto parameters = [] {
@@ -88,6 +89,8 @@ struct RectifierCapacitor {
 
   static std::vector<std::vector<double>> starts(const StartHints& hints);
   static std::vector<DerivedFigure> derived(std::span<const double> parameters, const OperatingPoint& at);
+  /// A reservoir far below the crest of the voltage does not make pulses: the circuit only mimics a resistance.
+  static bool plausible(std::span<const double> parameters, std::span<const double> state, const OperatingPoint& at);
 };
 
 }  // namespace lampload

@@ -11,6 +11,7 @@ namespace lampload {
 struct Resistor {
   static constexpr std::string_view name = "resistor";
   static constexpr std::string_view load_law = "";
+  static constexpr double rarity = 10.0;  // heaters and dummy loads; common practice, no source
   static constexpr std::array<ParameterSpec, 1> parameters = {{
       {.name = "resistance_ohm",
        .unit = "Ohm",
@@ -41,6 +42,11 @@ struct Resistor {
 
   static std::vector<DerivedFigure> derived(std::span<const double> parameters, const OperatingPoint& at) {
     return {{"rated_power_w", "W", at.voltage_v * at.voltage_v / parameters[0]}};
+  }
+
+  static bool plausible(std::span<const double> /*parameters*/, std::span<const double> /*state*/,
+                        const OperatingPoint& /*at*/) {
+    return true;
   }
 };
 
