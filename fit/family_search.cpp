@@ -14,7 +14,7 @@ constexpr std::size_t starts_tried = 4;  // of a family, after weighing them all
 constexpr int most_freed = 2;            // optional parameters of one lamp
 constexpr double scatter_sd = 0.6;       // of ln(value): a factor of about two
 constexpr double worth_freeing =
-    12.0;  // fall of the cost, in blocks counted by their correlation, that pays for one parameter
+    7.0;  // fall of the cost, in blocks counted by their correlation, that pays for one parameter
 
 std::unique_ptr<LampResiduals> residuals_on(const SearchInput& input, std::size_t family,
                                             const std::vector<Drive>& drives) {
@@ -41,8 +41,8 @@ Candidate with_usual_instrument(const LampResiduals& residuals, const Candidate&
   return usual;
 }
 
-/// The candidate with one optional parameter set free in the middle of its range; the instrument starts over, since a
-/// bandwidth or a delay may have stood in for it.
+/// The candidate with one optional parameter set free in the middle of its range, and the bandwidth held at what is
+/// usual, since a slow clamp may have stood in for it.
 Candidate with_parameter(const LampResiduals& residuals, const Candidate& candidate, std::size_t j) {
   Candidate trial = candidate;
   trial.free[j] = true;
@@ -50,8 +50,9 @@ Candidate with_parameter(const LampResiduals& residuals, const Candidate& candid
   if (std::isinf(trial.full[j])) trial.full[j] = 0.5 * (freed.lower + freed.upper);
   for (std::size_t k = 0; k < trial.full.size(); ++k) {
     const Unknown& unknown = residuals.layout()[k];
-    if (unknown.kind == Unknown::Kind::bandwidth || unknown.kind == Unknown::Kind::delay)
-      trial.full[k] = unknown.prior_mean;
+    if (unknown.kind != Unknown::Kind::bandwidth) continue;
+    trial.full[k] = unknown.prior_mean;
+    trial.free[k] = false;
   }
   return trial;
 }
@@ -184,7 +185,9 @@ Refined refine(const SearchInput& input, std::size_t family, std::vector<Candida
     for (std::size_t j = 0; j < best.residuals->layout().size(); ++j) {
       if (!optional_parameter(family, best.residuals->layout()[j]) || best.candidate.free[j]) continue;
       Candidate trial = with_parameter(*best.residuals, best.candidate, j);
-      solve(*best.residuals, trial, {.max_iterations = 15, .function_tolerance = 1e-3, .bound_rounds = 1});
+      solve(*best.residuals, trial, {.max_iterations = 12, .function_tolerance = 1e-3, .bound_rounds = 1});
+      for (std::size_t k = 0; k < trial.free.size(); ++k) trial.free[k] = trial.free[k] || best.candidate.free[k];
+      solve(*best.residuals, trial, {.max_iterations = 12, .function_tolerance = 1e-3, .bound_rounds = 1});
       const Unknown& unknown = best.residuals->layout()[j];
       const bool vanished = trial.full[j] <= unknown.lower + 1e-3 * (unknown.upper - unknown.lower) &&
                             lamp_families()[family].parameters[unknown.index].logarithmic;

@@ -48,7 +48,7 @@ class FamilyResiduals final : public LampResiduals {
     }
     const auto log_time = [](double hz) { return -std::log(2.0 * std::numbers::pi * hz); };
     layout_.push_back({Unknown::Kind::bandwidth, 0, 0, log_time(fastest_bandwidth_hz), log_time(slowest_bandwidth_hz),
-                       1.5, log_time(usual_bandwidth_hz)});
+                       0.5, log_time(usual_bandwidth_hz)});
     for (std::size_t c = 0; c < drives_.size(); ++c) {
       double largest = 0.0;
       for (const double i : drives_[c].current_a) largest = std::max(largest, std::abs(i));
