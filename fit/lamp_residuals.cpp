@@ -200,30 +200,54 @@ class FamilyResiduals final : public LampResiduals {
     return full;
   }
 
-  [[nodiscard]] std::pair<std::vector<double>, std::vector<double>> gain_slopes(
-      std::span<const double> full) const override {
+  [[nodiscard]] SystematicSlopes systematic_slopes(std::span<const double> full) const override {
     constexpr double small = 1e-3;
-    std::vector<double> by_voltage;
-    std::vector<double> by_current;
+    SystematicSlopes slopes;
     for (std::size_t c = 0; c < drives_.size(); ++c) {
       const Drive& drive = drives_[c];
-      Drive larger = drive;
-      for (double& v : larger.voltage_v) v *= 1.0 + small;
       std::vector<double> mean(drive.blocks());
       run<double>(full, c, drive, [&](std::size_t k, double m, double) { mean[k] = m; });
-      run<double>(full, c, larger, [&](std::size_t k, double m, double) {
-        if (drive.use[k] != Use::fitted) return;
-        const double r = (mean[k] + offset(full, c) - drive.current_a[k]) / weights_[c][k];
-        by_voltage.push_back(tamed(r).second * (m - mean[k]) / small / weights_[c][k]);
-        by_current.push_back(-tamed(r).second * (drive.current_a[k] - offset(full, c)) / weights_[c][k]);
-      });
+      const auto changed = [&](const Drive& other, double unit, std::vector<double>& to) {
+        run<double>(full, c, other, [&](std::size_t k, double m, double) {
+          if (drive.use[k] != Use::fitted) return;
+          const double r = (mean[k] + offset(full, c) - drive.current_a[k]) / weights_[c][k];
+          to.push_back(tamed(r).second * (m - mean[k]) / unit / weights_[c][k]);
+        });
+      };
+      Drive other = drive;
+      for (double& v : other.voltage_v) v *= 1.0 + small;
+      changed(other, small, slopes.by_voltage_scale);
+      soften(other, drive, offset(full, c));
+      changed(other, 1.0, slopes.by_softness);
+      for (std::size_t k = 0; k < drive.blocks(); ++k) {
+        if (drive.use[k] != Use::fitted) continue;
+        const double measured = drive.current_a[k] - offset(full, c);
+        const double r = (mean[k] - measured) / weights_[c][k];
+        slopes.by_current_scale.push_back(-tamed(r).second * measured / weights_[c][k]);
+      }
     }
-    by_voltage.resize(count(), 0.0);
-    by_current.resize(count(), 0.0);
-    return {by_voltage, by_current};
+    slopes.by_voltage_scale.resize(count(), 0.0);
+    slopes.by_current_scale.resize(count(), 0.0);
+    slopes.by_softness.resize(count(), 0.0);
+    return slopes;
   }
 
  private:
+  /// The drive's voltage as junctions leave it whose drop rises with the logarithm of the current, zero at its rms.
+  static void soften(Drive& soft, const Drive& drive, double offset_a) {
+    constexpr double junctions_v = 0.1;   // two junctions of 2 kT/q each
+    constexpr double least_share = 1e-2;  // of the rms current: below it the drop is counted as there
+    double square = 0.0;
+    for (const double i : drive.current_a) square += (i - offset_a) * (i - offset_a);
+    const double rms = std::sqrt(square / static_cast<double>(drive.blocks()));
+    for (std::size_t k = 0; k < drive.blocks(); ++k) {
+      const double share = std::max(least_share, std::abs(drive.current_a[k] - offset_a) / std::max(rms, 1e-12));
+      for (std::size_t s = drive.bounds[k]; s <= drive.bounds[k + 1]; ++s) {
+        soft.voltage_v[s] = drive.voltage_v[s] - std::copysign(junctions_v * std::log(share), drive.voltage_v[s]);
+      }
+    }
+  }
+
   static std::size_t capture_base(std::size_t c) { return parameters + 1 + c * own; }
   static double offset(std::span<const double> full, std::size_t c) { return full[capture_base(c)]; }
 

@@ -4,7 +4,6 @@
 
 #include <memory>
 #include <span>
-#include <utility>
 #include <vector>
 
 #include "core/lamp/lamp.h"
@@ -70,10 +69,15 @@ class LampResiduals : public Residuals {
   /// cycle for long (captures that begin with a cold lamp keep theirs).
   /// Bounds the start states about them.
   virtual std::vector<double> settle(std::vector<double> full) = 0;
-  /// Change of every residual for a relative change of the voltage channel's scale (first) and the current channel's
-  /// (second).
-  [[nodiscard]] virtual std::pair<std::vector<double>, std::vector<double>> gain_slopes(
-      std::span<const double> full) const = 0;
+  /// Change of every residual with what every residual shares: a relative change of the voltage channel's scale and of
+  /// the current channel's, and junctions whose drop is not constant, as the model has it, but rises with the logarithm
+  /// of the current.
+  struct SystematicSlopes {
+    std::vector<double> by_voltage_scale;
+    std::vector<double> by_current_scale;
+    std::vector<double> by_softness;
+  };
+  [[nodiscard]] virtual SystematicSlopes systematic_slopes(std::span<const double> full) const = 0;
   /// Which capture and block each residual belongs to; those past the list are direct observations.
   struct Origin {
     std::size_t capture;

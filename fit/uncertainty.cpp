@@ -108,13 +108,28 @@ Uncertainty uncertainty_at(const LampResiduals& residuals, const std::vector<dou
       covariance.col(j) *= std::sqrt(short_by);
     }
   }
-  const auto [by_voltage, by_current] = residuals.gain_slopes(full);
-  const auto type_b = [&](const std::vector<double>& slopes, double relative) {
-    const Eigen::VectorXd shift = naive * (jacobian.transpose() * Eigen::Map<const Eigen::VectorXd>(slopes.data(), m));
-    covariance += relative * relative * shift * shift.transpose();
+  // Type B: what every residual shares, and half of the scale errors again for each capture, whose range has its own.
+  constexpr double own_range_share = 0.5;
+  const LampResiduals::SystematicSlopes slopes = residuals.systematic_slopes(full);
+  const auto add = [&](const Eigen::VectorXd& change, double sd) {
+    const Eigen::VectorXd shift = naive * (jacobian.transpose() * change);
+    covariance += sd * sd * shift * shift.transpose();
   };
-  type_b(by_voltage, options.voltage_gain_uncertainty);
-  type_b(by_current, options.current_gain_uncertainty);
+  const auto scale_error = [&](const std::vector<double>& by_scale, double relative) {
+    const Eigen::Map<const Eigen::VectorXd> all(by_scale.data(), m);
+    add(all, relative);
+    for (std::size_t c = 0; c < residuals.drives().size(); ++c) {
+      Eigen::VectorXd own = Eigen::VectorXd::Zero(m);
+      for (std::size_t row = 0; row < residuals.origins().size(); ++row) {
+        const auto at = static_cast<Eigen::Index>(row);
+        if (residuals.origins()[row].capture == c) own[at] = all[at];
+      }
+      add(own, own_range_share * relative);
+    }
+  };
+  scale_error(slopes.by_voltage_scale, options.voltage_gain_uncertainty);
+  scale_error(slopes.by_current_scale, options.current_gain_uncertainty);
+  add(Eigen::Map<const Eigen::VectorXd>(slopes.by_softness.data(), m), 1.0);
 
   std::size_t lamp = 0;
   for (const Unknown& unknown : residuals.layout()) lamp += unknown.kind == Unknown::Kind::lamp ? 1 : 0;
