@@ -137,23 +137,18 @@ bool mimics(const Refined& solution, const OperatingPoint& at) {
   return !family.plausible(values, state, at);
 }
 
-/// The family with the best criterion that does not mimic another.
-std::size_t choose(const std::vector<Refined>& refined, const std::vector<bool>& usable,
-                   const std::vector<double>& criteria, const OperatingPoint& at) {
-  std::vector<bool> eligible(criteria.size());
-  for (std::size_t f = 0; f < criteria.size(); ++f) eligible[f] = usable[f] && !mimics(refined[f], at);
-  if (std::none_of(eligible.begin(), eligible.end(), [](bool one) { return one; })) eligible = usable;
-  std::size_t best = criteria.size();
-  for (std::size_t f = 0; f < criteria.size(); ++f) {
-    if (eligible[f] && (best == criteria.size() || criteria[f] < criteria[best])) best = f;
-  }
-  return best;
+/// Families whose solutions stand on their own; all usable ones where none does.
+std::vector<bool> eligible_families(const std::vector<Refined>& refined, const std::vector<bool>& usable,
+                                    const OperatingPoint& at) {
+  std::vector<bool> eligible(usable.size());
+  for (std::size_t f = 0; f < usable.size(); ++f) eligible[f] = usable[f] && !mimics(refined[f], at);
+  return std::find(eligible.begin(), eligible.end(), true) == eligible.end() ? usable : eligible;
 }
 
-std::vector<Rival> rivals_of(const std::vector<double>& criteria, const std::vector<bool>& usable, std::size_t best) {
+std::vector<Rival> rivals_of(const std::vector<double>& criteria, const std::vector<bool>& eligible, std::size_t best) {
   std::vector<Rival> rivals;
   for (std::size_t f = 0; f < criteria.size(); ++f) {
-    if (f == best || !usable[f]) continue;
+    if (f == best || !eligible[f]) continue;
     const FamilyInfo& family = lamp_families()[f];
     rivals.push_back({std::string(family.name), std::string(family.load_law), criteria[f] - criteria[best]});
   }
@@ -245,7 +240,11 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   const Figures& open = figures[least_cut(figures)];
   at.voltage_v = options.nominal.voltage_v.value_or(open.voltage_rms_v);
   at.frequency_hz = open.mains_frequency_hz.value_or(0.0);
-  const std::size_t best = choose(refined, usable, criteria, at);
+  const std::vector<bool> eligible = eligible_families(refined, usable, at);
+  std::size_t best = families;
+  for (std::size_t f = 0; f < families; ++f) {
+    if (eligible[f] && (best == families || criteria[f] < criteria[best])) best = f;
+  }
 
   Refined final = finish(input, refined[best].candidate);
   if (!final.candidate.usable) {
@@ -292,7 +291,7 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   const GateVerdict verdict = judge(family, result.parameters, bound, left_over, sure.autocorrelation);
   result.accepted = verdict.accepted;
   result.verdict = verdict.sentence;
-  result.rivals = rivals_of(criteria, usable, best);
+  result.rivals = rivals_of(criteria, eligible, best);
   result.next_capture = next_capture(family, result.parameters, figures);
   if (options.progress) options.progress(1.0);
   return result;

@@ -77,13 +77,16 @@ std::vector<DerivedFigure> Filament::derived(std::span<const double> p, const Op
           {"thermal_time_constant_s", "s", p[2] * tungsten_heat_ratio(hot_k).value / restoring_w_per_k}};
 }
 
-bool Filament::plausible(std::span<const double> p, std::span<const double> /*state*/, const OperatingPoint& at) {
+bool Filament::plausible(std::span<const double> p, std::span<const double> state, const OperatingPoint& at) {
   constexpr double dull_glow_k = 900.0;
   constexpr double melting_k = 3695.0;  // NIST-JANAF
+  double balance_k = 0.0;
   for (const DerivedFigure& figure : derived(p, at)) {
-    if (figure.name == "hot_temperature_k") return figure.value > dull_glow_k && figure.value < melting_k;
+    if (figure.name == "hot_temperature_k") balance_k = figure.value;
   }
-  return false;
+  // Short records leave the balance open to the hot side; the temperature that the lamp was seen at counts there.
+  const double seen_k = state.empty() ? balance_k : state[0];
+  return balance_k > dull_glow_k && seen_k > dull_glow_k && seen_k < melting_k;
 }
 
 }  // namespace lampload
