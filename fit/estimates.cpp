@@ -25,7 +25,8 @@ std::string capture_in_words(std::string_view kind) {
 
 std::vector<Estimate> parameter_estimates(const FamilyInfo& family, const std::vector<double>& full,
                                           const std::vector<bool>& free, const std::vector<bool>& bound,
-                                          const std::vector<double>& covariance, const std::vector<double>& loose) {
+                                          const std::vector<double>& covariance, const std::vector<double>& loose,
+                                          const std::vector<double>& limits) {
   const std::size_t n = family.parameters.size();
   std::vector<Estimate> estimates;
   for (std::size_t j = 0; j < n; ++j) {
@@ -39,7 +40,10 @@ std::vector<Estimate> parameter_estimates(const FamilyInfo& family, const std::v
       return std::clamp(from_coordinate(spec, full[j] + sign * coverage_95 * sd), spec.lower, spec.upper);
     };
     if (!free[j]) {
-      estimate.lower_95 = estimate.upper_95 = spec.absent;
+      // What is held all the same may be there: up to where the captures object, or within what is known beforehand.
+      const double known = coverage_95 * spec.prior_sd * spec.scale;
+      estimate.lower_95 = std::clamp(spec.absent - known, std::min(spec.lower, spec.absent), spec.upper);
+      estimate.upper_95 = std::clamp(std::max(limits[j], spec.absent + known), spec.absent, spec.upper);
       estimate.identified = false;
       estimate.remark = fmt::format("held at {:g}: the captures do not ask for it", spec.absent);
     } else if (bound[j]) {

@@ -269,8 +269,14 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   result.seed = options.seed;
   result.covariance = sure.covariance;
   result.residual_autocorrelation = sure.autocorrelation;
-  result.parameters =
-      parameter_estimates(family, final.candidate.full, final.candidate.free, bound, sure.covariance, loose.covariance);
+  std::vector<double> limits(family.parameters.size(), 0.0);
+  for (std::size_t j = 0; j < limits.size(); ++j) {
+    const bool held_at_zero =
+        !final.candidate.free[j] && family.parameters[j].logarithmic && family.parameters[j].absent == 0.0;
+    if (held_at_zero) limits[j] = upper_limit_of_held(refined[best], j);
+  }
+  result.parameters = parameter_estimates(family, final.candidate.full, final.candidate.free, bound, sure.covariance,
+                                          loose.covariance, limits);
   result.derived = derived_estimates(family, final.candidate.full, final.candidate.free, sure.covariance, at);
 
   std::vector<LampResiduals::Left> left_over;
