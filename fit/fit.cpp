@@ -258,9 +258,10 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   const UncertaintyOptions scale_errors{options.voltage_gain_uncertainty, options.current_gain_uncertainty};
   const std::vector<bool> bound = at_bound(*final.residuals, final.candidate);
   const Uncertainty loose = uncertainty_at(*final.residuals, final.candidate.full, scale_errors);
-  std::vector<bool> held = final.candidate.free;
-  for (std::size_t j = 0; j < held.size(); ++j) held[j] = held[j] && !bound[j];
-  final.residuals->set_free(held, final.candidate.full);
+  std::vector<bool> free = final.candidate.free;
+  // Only the lamp's own parameters are held at a bound; a start state or a delay there is no knowledge.
+  for (std::size_t j = 0; j < family.parameters.size(); ++j) free[j] = free[j] && !bound[j];
+  final.residuals->set_free(free, final.candidate.full);
   const Uncertainty sure = uncertainty_at(*final.residuals, final.candidate.full, scale_errors);
 
   FitResult result;
