@@ -219,21 +219,23 @@ Refined finish(const SearchInput& input, const Candidate& chosen) {
   return final;
 }
 
-double upper_limit_of_held(const Refined& solution, std::size_t parameter) {
-  constexpr int halvings = 7;
+double upper_limit_of_held(const SearchInput& input, const Candidate& solution, std::size_t parameter) {
+  constexpr int halvings = 6;
   const double objection = 0.5 * 3.84 * blocks_per_observation;  // of the cost: chi-square of one parameter at 95 %
   const SolveOptions quick = {.max_iterations = 8, .function_tolerance = 1e-4, .bound_rounds = 1};
-  LampResiduals& residuals = *solution.residuals;
-  const Unknown& unknown = residuals.layout()[parameter];
-  Candidate holds = solution.candidate;
-  solve(residuals, holds, quick);
+  const auto residuals = residuals_on(input, solution.family, input.scout);
+  const Unknown unknown = residuals->layout()[parameter];
+  Candidate holds = solution;
+  holds.full = residuals->settle(holds.full);
+  residuals->weigh(holds.full);
+  solve(*residuals, holds, quick);
   const double least = holds.cost;
   double low = unknown.lower;
   double high = unknown.upper;
   for (int n = 0; n < halvings; ++n) {
     Candidate trial = holds;
     trial.full[parameter] = 0.5 * (low + high);
-    solve(residuals, trial, quick);
+    solve(*residuals, trial, quick);
     if (trial.usable && trial.cost < least + objection) {
       low = trial.full[parameter];
       holds = trial;
@@ -241,8 +243,7 @@ double upper_limit_of_held(const Refined& solution, std::size_t parameter) {
       high = trial.full[parameter];
     }
   }
-  residuals.set_free(solution.candidate.free, solution.candidate.full);
-  return from_coordinate(lamp_families()[solution.candidate.family].parameters[parameter], high);
+  return from_coordinate(lamp_families()[solution.family].parameters[parameter], high);
 }
 
 std::vector<bool> at_bound(const LampResiduals& residuals, const Candidate& candidate) {

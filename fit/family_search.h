@@ -54,8 +54,8 @@ Refined refine(const SearchInput& input, std::size_t family, std::vector<Candida
 Refined finish(const SearchInput& input, const Candidate& chosen);
 
 /// How large a parameter held at 0 may be before the captures object (95 %), everything else fitted anew: a coarse
-/// search on the drives of `solution`. In SI.
-double upper_limit_of_held(const Refined& solution, std::size_t parameter);
+/// search on the scout drives. In SI.
+double upper_limit_of_held(const SearchInput& input, const Candidate& solution, std::size_t parameter);
 
 /// Free unknowns at the solution that sit on a bound.
 std::vector<bool> at_bound(const LampResiduals& residuals, const Candidate& candidate);

@@ -252,7 +252,7 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
                 fmt::format("the fit of {} broke down on the whole record", lamp_families()[best].name),
                 Place{.file = captures[0].file});
   }
-  if (options.progress) options.progress(0.95);
+  if (options.progress) options.progress(0.9);
 
   const FamilyInfo& family = lamp_families()[best];
   const UncertaintyOptions scale_errors{options.voltage_gain_uncertainty, options.current_gain_uncertainty};
@@ -271,11 +271,14 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   result.covariance = sure.covariance;
   result.residual_autocorrelation = sure.autocorrelation;
   std::vector<double> limits(family.parameters.size(), 0.0);
-  for (std::size_t j = 0; j < limits.size(); ++j) {
-    const bool held_at_zero =
-        !final.candidate.free[j] && family.parameters[j].logarithmic && family.parameters[j].absent == 0.0;
-    if (held_at_zero) limits[j] = upper_limit_of_held(refined[best], j);
-  }
+  in_parallel(
+      limits.size(), threads,
+      [&](std::size_t j) {
+        const ParameterSpec& spec = family.parameters[j];
+        const bool held_at_zero = !final.candidate.free[j] && spec.logarithmic && spec.absent == 0.0;
+        if (held_at_zero) limits[j] = upper_limit_of_held(input, final.candidate, j);
+      },
+      report(0.9, 1.0));
   result.parameters = parameter_estimates(family, final.candidate.full, final.candidate.free, bound, sure.covariance,
                                           loose.covariance, limits);
   result.derived = derived_estimates(family, final.candidate.full, final.candidate.free, sure.covariance, at);
