@@ -139,7 +139,8 @@ NextCapture next_capture(const FamilyInfo& family, const std::vector<Estimate>& 
   double worst_relative = 0.05;  // below this nothing is worth another trip to the lamp
   for (std::size_t j = 0; j < parameters.size(); ++j) {
     const Estimate& estimate = parameters[j];
-    if (family.parameters[j].optional || estimate.value <= 0.0 || taken.contains(family.parameters[j].identified_by))
+    if (family.parameters[j].optional || family.parameters[j].identified_by.empty() || estimate.value <= 0.0 ||
+        taken.contains(family.parameters[j].identified_by))
       continue;
     const double relative = std::min(10.0, 0.25 * (estimate.upper_95 - estimate.lower_95) / estimate.value);
     if (relative > worst_relative) {

@@ -59,8 +59,7 @@ struct RectifierCapacitor {
          .logarithmic = false,
          .scale = 1.6,
          // 0.7 to 1.0 V a junction at rated current, 0.5 V at a small one (from memory).
-         .prior_sd = 0.25,
-         .identified_by = "trailing_edge"},
+         .prior_sd = 0.25},
         {.name = "reservoir_capacitance_f",
          .unit = "F",
          .meaning = "reservoir capacitance",
