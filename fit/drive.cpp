@@ -161,6 +161,7 @@ Drive make_drive(const Capture& capture, const Figures& figures, const DriveOpti
   drive.offset_guess_a = figures.current_offset_a;
   drive.from_rest = figures.turn_on.has_value();
   const double frequency = figures.mains_frequency_hz.value_or(0.0);
+  drive.frequency_hz = frequency;
 
   std::vector<double> voltage = capture.voltage_v;
   if (figures.cut.supply_side_voltage || (figures.turn_on && figures.turn_on->supply_side_voltage)) {

@@ -6,6 +6,7 @@
 #include <array>
 #include <cmath>
 #include <numbers>
+#include <optional>
 #include <random>
 #include <utility>
 
@@ -18,6 +19,8 @@ namespace {
 constexpr double delay_scale_s = 1e-5;
 constexpr double jump_jitter = 0.3;        // of a sample: an instant anywhere between two samples
 constexpr double start_state_reach = 0.1;  // of a state variable's upper bound
+/// How closely a running lamp comes back to its state after whole cycles, as a share of the state's upper bound.
+const double return_sd = 0.002 / std::sqrt(blocks_per_observation);
 constexpr double delay_change_s = 1.5e-6;  // between captures of one lamp (common practice, no source)
 constexpr double glitch_sigmas = 6.0;      // beyond this a residual counts by its size, no longer by its square
 
@@ -63,7 +66,10 @@ class FamilyResiduals final : public LampResiduals {
         if (drives_[c].use[k] == Use::fitted) origins_.push_back({c, k});
       }
     }
-    for (const Drive& drive : drives_) weights_.push_back(drive.sigma_a);
+    for (const Drive& drive : drives_) {
+      weights_.push_back(drive.sigma_a);
+      last_of_whole_cycles_.push_back(end_of_whole_cycles(drive));
+    }
     set_free(std::vector<bool>(layout_.size(), true), std::vector<double>(layout_.size(), 0.0));
   }
 
@@ -72,12 +78,13 @@ class FamilyResiduals final : public LampResiduals {
   [[nodiscard]] const std::vector<Origin>& origins() const override { return origins_; }
   [[nodiscard]] const std::vector<Drive>& drives() const override { return drives_; }
   [[nodiscard]] std::size_t unknowns() const override { return free_.size(); }
-  [[nodiscard]] std::size_t count() const override { return origins_.size() + observations_.size() + priors_.size(); }
+  [[nodiscard]] std::size_t count() const override { return first_return() + returns_.size(); }
 
   void set_free(const std::vector<bool>& free, const std::vector<double>& full) override {
     full_ = full;
     free_.clear();
     priors_.clear();
+    returns_.clear();
     column_.assign(layout_.size(), -1);
     for (std::size_t j = 0; j < layout_.size(); ++j) {
       const bool at_rest = layout_[j].kind == Unknown::Kind::state && drives_[layout_[j].capture].from_rest;
@@ -85,6 +92,7 @@ class FamilyResiduals final : public LampResiduals {
       column_[j] = static_cast<std::ptrdiff_t>(free_.size());
       free_.push_back(j);
       if (layout_[j].prior_sd > 0.0) priors_.push_back(j);
+      if (layout_[j].kind == Unknown::Kind::state && last_of_whole_cycles_[layout_[j].capture]) returns_.push_back(j);
     }
   }
 
@@ -146,7 +154,7 @@ class FamilyResiduals final : public LampResiduals {
     Score score;
     for (std::size_t c = 0; c < drives_.size(); ++c) {
       const Drive& drive = drives_[c];
-      run<double>(full, c, drive, [&](std::size_t k, double mean, double) {
+      run<double>(full, c, drive, [&](std::size_t k, double mean, double, const auto&) {
         if (drive.use[k] != use) return;
         const double r = tamed((mean + offset(full, c) - drive.current_a[k]) / weights[c][k]).first;
         score.sum += r * r;
@@ -161,7 +169,7 @@ class FamilyResiduals final : public LampResiduals {
     const Drive& drive = drives_[c];
     Left left;
     double time = 0.0;
-    run<double>(full, c, drive, [&](std::size_t k, double mean, double) {
+    run<double>(full, c, drive, [&](std::size_t k, double mean, double, const auto&) {
       if (drive.use[k] == Use::left_out) return;
       const double measured = drive.current_a[k] - offset(full, c);
       left.residual_a2 += drive.length_s(k) * (measured - mean) * (measured - mean);
@@ -176,7 +184,7 @@ class FamilyResiduals final : public LampResiduals {
                                             const Drive& drive) const override {
     std::vector<double> shown(drive.blocks());
     run<double>(full, capture, drive,
-                [&](std::size_t k, double, double end) { shown[k] = end + offset(full, capture); });
+                [&](std::size_t k, double, double end, const auto&) { shown[k] = end + offset(full, capture); });
     return shown;
   }
 
@@ -206,9 +214,9 @@ class FamilyResiduals final : public LampResiduals {
     for (std::size_t c = 0; c < drives_.size(); ++c) {
       const Drive& drive = drives_[c];
       std::vector<double> mean(drive.blocks());
-      run<double>(full, c, drive, [&](std::size_t k, double m, double) { mean[k] = m; });
+      run<double>(full, c, drive, [&](std::size_t k, double m, double, const auto&) { mean[k] = m; });
       const auto changed = [&](const Drive& other, double unit, std::vector<double>& to) {
-        run<double>(full, c, other, [&](std::size_t k, double m, double) {
+        run<double>(full, c, other, [&](std::size_t k, double m, double, const auto&) {
           if (drive.use[k] != Use::fitted) return;
           const double r = (mean[k] + offset(full, c) - drive.current_a[k]) / weights_[c][k];
           to.push_back(tamed(r).second * (m - mean[k]) / unit / weights_[c][k]);
@@ -302,7 +310,14 @@ class FamilyResiduals final : public LampResiduals {
   bool plain_rows(std::span<const double> full, std::size_t c, double* r, std::size_t& row) const {
     const Drive& drive = drives_[c];
     bool finite = true;
-    run<double>(full, c, drive, [&](std::size_t k, double mean, double) {
+    run<double>(full, c, drive, [&](std::size_t k, double mean, double, const auto& state) {
+      if constexpr (states > 0) {
+        if (k == last_of_whole_cycles_[c]) {
+          for_each_return(c, [&](std::size_t at, std::size_t unknown) {
+            r[at] = (state[layout_[unknown].index] / upper_of(unknown) - full[unknown]) / return_sd;
+          });
+        }
+      }
       if (drive.use[k] != Use::fitted) return;
       r[row] = tamed((mean + offset(full, c) - drive.current_a[k]) / weights_[c][k]).first;
       finite = finite && std::isfinite(r[row]);
@@ -320,7 +335,18 @@ class FamilyResiduals final : public LampResiduals {
     for (std::size_t j = 0; j <= parameters; ++j) slots.emplace_back(j, static_cast<int>(j));
     for (std::size_t s = 0; s < states; ++s) slots.emplace_back(base + 2 + s, static_cast<int>(parameters + 1 + s));
     slots.emplace_back(base + 1, width - 1);
-    run<Jet>(full, c, drive, [&](std::size_t k, const Jet& mean, const Jet&) {
+    run<Jet>(full, c, drive, [&](std::size_t k, const Jet& mean, const Jet&, const auto& state) {
+      if constexpr (states > 0) {
+        if (k == last_of_whole_cycles_[c]) {
+          for_each_return(c, [&](std::size_t at, std::size_t unknown) {
+            Jet back = state[layout_[unknown].index] / upper_of(unknown);
+            back -= Jet(full[unknown], static_cast<int>(parameters + 1 + layout_[unknown].index));
+            r[at] = back.a / return_sd;
+            for (const auto& [other, slot] : slots) put(jacobian, at, other, back.v[slot] / return_sd);
+            finite = finite && std::isfinite(back.a) && back.v.allFinite();
+          });
+        }
+      }
       if (drive.use[k] != Use::fitted) return;
       const auto [value, slope] = tamed((mean.a + offset(full, c) - drive.current_a[k]) / weights_[c][k]);
       r[row] = value;
@@ -333,13 +359,37 @@ class FamilyResiduals final : public LampResiduals {
     return finite;
   }
 
+  /// Calls f(row, unknown) for each start state of a capture that its whole cycles must come back to.
+  template <class F>
+  void for_each_return(std::size_t c, F&& f) const {
+    for (std::size_t n = 0; n < returns_.size(); ++n) {
+      if (layout_[returns_[n]].capture == c) f(first_return() + n, returns_[n]);
+    }
+  }
+  [[nodiscard]] std::size_t first_return() const { return origins_.size() + observations_.size() + priors_.size(); }
+  [[nodiscard]] double upper_of(std::size_t unknown) const { return Family::states[layout_[unknown].index].upper; }
+
+  /// The block that ends the last whole cycle of a capture that begins running; none for DC, for less than a cycle and
+  /// for a turn-on.
+  static std::optional<std::size_t> end_of_whole_cycles(const Drive& drive) {
+    if (drive.from_rest || drive.frequency_hz <= 0.0) return std::nullopt;
+    const double cycle = 1.0 / (drive.frequency_hz * drive.dt_s);
+    // Half a coarse block short of a whole cycle still is one: single cycles are cut out of longer records that way.
+    const double length = static_cast<double>(drive.bounds.back() - drive.bounds.front());
+    const double whole = std::floor(length / cycle + 0.01) * cycle;
+    if (whole < cycle) return std::nullopt;
+    const auto end = std::lower_bound(drive.bounds.begin() + 1, drive.bounds.end(),
+                                      drive.bounds.front() + static_cast<std::size_t>(whole + 0.5));
+    return static_cast<std::size_t>(std::min(end, drive.bounds.end() - 1) - drive.bounds.begin()) - 1;
+  }
+
   /// Standard deviation that the voltage's remaining noise makes in the mean current of each block: a few runs with
   /// drawn noise.
   [[nodiscard]] std::vector<double> passed_on_noise(std::span<const double> full, std::size_t c) const {
     constexpr int runs = 5;
     const Drive& drive = drives_[c];
     std::vector<double> mean(drive.blocks());
-    run<double>(full, c, drive, [&](std::size_t k, double m, double) { mean[k] = m; });
+    run<double>(full, c, drive, [&](std::size_t k, double m, double, const auto&) { mean[k] = m; });
     std::vector<double> square(drive.blocks(), 0.0);
     std::mt19937_64 random(c + 1);
     Drive noisy = drive;
@@ -351,7 +401,8 @@ class FamilyResiduals final : public LampResiduals {
         error = stay * error + std::sqrt((1.0 - stay * stay) * 12.0) * uniform;
         noisy.voltage_v[s] = drive.voltage_v[s] + drive.voltage_sd_v[s] * error;
       }
-      run<double>(full, c, noisy, [&](std::size_t k, double m, double) { square[k] += (m - mean[k]) * (m - mean[k]); });
+      run<double>(full, c, noisy,
+                  [&](std::size_t k, double m, double, const auto&) { square[k] += (m - mean[k]) * (m - mean[k]); });
     }
     // Few runs: neighbouring blocks share their estimate.
     std::vector<double> sd(drive.blocks());
@@ -393,6 +444,8 @@ class FamilyResiduals final : public LampResiduals {
   std::vector<std::size_t> free_;
   std::vector<std::ptrdiff_t> column_;
   std::vector<std::size_t> priors_;
+  std::vector<std::size_t> returns_;  ///< start states that whole cycles must come back to
+  std::vector<std::optional<std::size_t>> last_of_whole_cycles_;
 };
 
 }  // namespace

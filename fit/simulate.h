@@ -7,6 +7,7 @@
 #include <cmath>
 #include <cstddef>
 #include <span>
+#include <utility>
 
 #include "core/lamp/dual.h"
 #include "fit/drive.h"
@@ -31,8 +32,8 @@ T voltage_at(std::span<const double> voltage, const T& position) {
   return voltage[k] + (position - static_cast<double>(k)) * (voltage[k + 1] - voltage[k]);
 }
 
-/// Calls take(k, mean, end) for every block k in order: mean current of the block as the current channel shows it, and
-/// the current at its end. `state` is that at the beginning and is left at the end.
+/// Calls take(k, mean, end, state) for every block k in order: mean current of the block as the current channel shows
+/// it, and the current at its end. `state` is that at the beginning and is left at the end.
 template <class Family, class T, class Take>
 void simulate(const Drive& drive, std::span<const T> parameters, const Instrument<T>& instrument,
               std::array<T, Family::states.size()>& state, Take&& take) {
@@ -65,7 +66,7 @@ void simulate(const Drive& drive, std::span<const T> parameters, const Instrumen
     const T beyond = mean - 0.5 * (drawn + step.current_a);
     const T next = step.current_a - lag + (shown - drawn + lag) * decay + beyond * (1.0 - decay) * decay;
     drawn = step.current_a;
-    take(k, T(mean - (next - shown) * (instrument.time_constant_s / length)), next);
+    take(k, T(mean - (next - shown) * (instrument.time_constant_s / length)), next, std::as_const(state));
     shown = next;
   }
 }
