@@ -377,7 +377,9 @@ class FamilyResiduals final : public LampResiduals {
     // Half a coarse block short of a whole cycle still is one: single cycles are cut out of longer records that way.
     const double length = static_cast<double>(drive.bounds.back() - drive.bounds.front());
     const double whole = std::floor(length / cycle + 0.01) * cycle;
-    if (whole < cycle) return std::nullopt;
+    // Longer records show by themselves whether the state comes back.
+    constexpr double few = 2.5;
+    if (whole < cycle || length > few * cycle) return std::nullopt;
     const auto end = std::lower_bound(drive.bounds.begin() + 1, drive.bounds.end(),
                                       drive.bounds.front() + static_cast<std::size_t>(whole + 0.5));
     return static_cast<std::size_t>(std::min(end, drive.bounds.end() - 1) - drive.bounds.begin()) - 1;

@@ -62,8 +62,7 @@ TEST_F(RealLamps, TheHotBulbIsAFilament) {
   const FitResult fit = fit_of({recordings + "bulb_cycle_hot.csv"}, {});
   EXPECT_TRUE(fit.accepted) << fit.verdict;
   EXPECT_EQ(fit.family, "filament");
-  // One cycle says little about the balance of heat: the power at the label's voltage is known within its interval
-  // only.
+  // README of the recordings: 39.3 W. One cycle, so within its interval.
   const auto power = std::find_if(fit.derived.begin(), fit.derived.end(),
                                   [](const Estimate& one) { return one.name == "rated_power_w"; });
   EXPECT_LT(power->lower_95, 39.3);
