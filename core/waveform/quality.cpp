@@ -81,7 +81,9 @@ void frequency(const QualityInput& in, Notes& notes) {
 
 void cycles(const QualityInput& in, Notes& notes) {
   if (in.alternating && in.window.cycles < 3) {
-    add(notes, "too_few_cycles", Severity::warning,
+    // A turn-on is taken for its beginning; that a few cycles follow is enough.
+    const bool enough = in.figures.turn_on && in.window.cycles == 2;
+    add(notes, "too_few_cycles", enough ? Severity::note : Severity::warning,
         fmt::format("Only {} whole steady {}: nothing shows how steady the lamp is. Capture ten cycles or more.",
                     in.window.cycles, in.window.cycles == 1 ? "cycle was found" : "cycles were found"));
   }
@@ -90,6 +92,9 @@ void cycles(const QualityInput& in, Notes& notes) {
 // The part of the current that keeps half-wave symmetry is a lamp's; what does not is noise or another's.
 bool holds_no_lamp_current(const QualityInput& in) {
   const double step = in.capture.current_step_a;
+  // An inrush shows the lamp, however coarse the range makes its running current.
+  constexpr double kPlainSteps = 10.0;
+  if (in.figures.inrush && in.figures.inrush->peak_a > kPlainSteps * step) return false;
   if (in.power.current_rms_a < 2.5 * step || in.power.current_rms_a == 0.0) return true;
   if (!in.alternating || in.figures.turn_on) return false;
   const auto& amperes = in.capture.current_a;

@@ -2,12 +2,13 @@
 
 #include <algorithm>
 #include <cmath>
-#include <vector>
 
 namespace lampload {
 namespace {
 
 constexpr double kActive = 0.15;          // of the running level
+constexpr double kAboveRest = 2.0;        // times the flicker at rest
+constexpr double kMostActive = 0.6;       // of the running level: a beginning that flickers more is no rest
 constexpr double kLongestCycle = 0.0225;  // [s], a little over one cycle of 45 Hz
 
 double mean(std::span<const double> x) {
@@ -33,12 +34,11 @@ std::optional<Start> leaves_rest(std::span<const double> x, double interval_s) {
   if (tail < 8) return std::nullopt;
   const std::size_t early = std::max<std::size_t>(4, std::min(x.size() / 20, cycle / 10));
   // At rest the signal shows only its offset.
-  std::vector<double> beginning(x.begin(), x.begin() + static_cast<std::ptrdiff_t>(early));
-  std::nth_element(beginning.begin(), beginning.begin() + static_cast<std::ptrdiff_t>(early / 2), beginning.end());
-  const double offset = beginning[early / 2];
-  const double running = largest(x.last(tail), mean(x.last(tail)));
-  const double active = kActive * std::max(running, std::abs(mean(x.last(tail)) - offset));
-  if (!(active > 0.0)) return std::nullopt;
+  const double offset = mean(x.first(early));
+  const double running = std::max(largest(x.last(tail), mean(x.last(tail))), std::abs(mean(x.last(tail)) - offset));
+  // A coarse digitiser flickers by a step or two at rest.
+  const double active = std::max(kActive * running, kAboveRest * largest(x.first(early), offset));
+  if (!(active > 0.0) || active > kMostActive * running) return std::nullopt;
 
   std::size_t first = 0;
   while (first < x.size() && std::abs(x[first] - offset) < active) ++first;
