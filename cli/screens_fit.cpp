@@ -27,9 +27,7 @@ std::string shown_by(const StoredFit& fit, const std::string& parameter) {
 }
 
 /// No number of its own: the fit holds it where it has no effect.
-bool is_held(const StoredEstimate& estimate) {
-  return !estimate.identified && !(estimate.upper_95 > estimate.lower_95);
-}
+bool is_held(const StoredEstimate& estimate) { return !estimate.identified && estimate.remark.starts_with("held at"); }
 
 Table estimates(const std::vector<StoredEstimate>& list, const std::string& heading) {
   Table table({heading, "value", "standard uncertainty", "95 % interval", "remark"});
@@ -44,17 +42,20 @@ Table estimates(const std::vector<StoredEstimate>& list, const std::string& head
   return table;
 }
 
-/// One line for each reason why parameters are held.
+/// One line for each reason why parameters are held, with the bounds that hold all the same.
 void show_held(Screen& screen, const std::vector<StoredEstimate>& parameters) {
   std::vector<std::pair<std::string, std::string>> reasons;
   for (const StoredEstimate& parameter : parameters) {
     if (!is_held(parameter)) continue;
+    const QuantityWithUncertainty bound =
+        quantity(parameter.value, 0.0, parameter.lower_95, parameter.upper_95, parameter.unit);
+    const std::string name = fmt::format("{} ({})", spoken(parameter.name), bound.interval_95);
     const auto known = std::find_if(reasons.begin(), reasons.end(),
                                     [&](const auto& reason) { return reason.first == parameter.remark; });
     if (known == reasons.end()) {
-      reasons.emplace_back(parameter.remark, spoken(parameter.name));
+      reasons.emplace_back(parameter.remark, name);
     } else {
-      known->second.append(", ").append(spoken(parameter.name));
+      known->second.append(", ").append(name);
     }
   }
   for (const auto& [remark, names] : reasons) screen.paragraph(fmt::format("{}: {}", names, remark), 2);

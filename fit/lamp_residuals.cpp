@@ -310,7 +310,7 @@ class FamilyResiduals final : public LampResiduals {
   bool plain_rows(std::span<const double> full, std::size_t c, double* r, std::size_t& row) const {
     const Drive& drive = drives_[c];
     bool finite = true;
-    run<double>(full, c, drive, [&](std::size_t k, double mean, double, const auto& state) {
+    run<double>(full, c, drive, [&](std::size_t k, double mean, double, [[maybe_unused]] const auto& state) {
       if constexpr (states > 0) {
         if (k == last_of_whole_cycles_[c]) {
           for_each_return(c, [&](std::size_t at, std::size_t unknown) {
@@ -335,7 +335,7 @@ class FamilyResiduals final : public LampResiduals {
     for (std::size_t j = 0; j <= parameters; ++j) slots.emplace_back(j, static_cast<int>(j));
     for (std::size_t s = 0; s < states; ++s) slots.emplace_back(base + 2 + s, static_cast<int>(parameters + 1 + s));
     slots.emplace_back(base + 1, width - 1);
-    run<Jet>(full, c, drive, [&](std::size_t k, const Jet& mean, const Jet&, const auto& state) {
+    run<Jet>(full, c, drive, [&](std::size_t k, const Jet& mean, const Jet&, [[maybe_unused]] const auto& state) {
       if constexpr (states > 0) {
         if (k == last_of_whole_cycles_[c]) {
           for_each_return(c, [&](std::size_t at, std::size_t unknown) {
@@ -381,7 +381,7 @@ class FamilyResiduals final : public LampResiduals {
     constexpr double few = 2.5;
     if (whole < cycle || length > few * cycle) return std::nullopt;
     const auto end = std::lower_bound(drive.bounds.begin() + 1, drive.bounds.end(),
-                                      drive.bounds.front() + static_cast<std::size_t>(whole + 0.5));
+                                      drive.bounds.front() + static_cast<std::size_t>(std::lround(whole)));
     return static_cast<std::size_t>(std::min(end, drive.bounds.end() - 1) - drive.bounds.begin()) - 1;
   }
 
