@@ -15,17 +15,6 @@ std::string circuit_in_words(const std::string& family, const std::string& load_
   return load_law.empty() ? spoken(family) : fmt::format("{} ({})", spoken(family), spoken(load_law));
 }
 
-/// The family's table says which capture shows a parameter.
-std::string shown_by(const StoredFit& fit, const std::string& parameter) {
-  for (const FamilyInfo& family : lamp_families()) {
-    if (family.name != fit.family || family.load_law != fit.load_law) continue;
-    for (const ParameterSpec& spec : family.parameters) {
-      if (spec.name == parameter && !spec.identified_by.empty()) return spoken(spec.identified_by);
-    }
-  }
-  return {};
-}
-
 /// No number of its own: the fit holds it where it has no effect.
 bool is_held(const StoredEstimate& estimate) { return !estimate.identified && estimate.remark.starts_with("held at"); }
 
@@ -92,10 +81,7 @@ void show_fit(Screen& screen, const StoredFit& fit) {
   }
   for (const StoredEstimate& parameter : fit.parameters) {
     if (parameter.identified || is_held(parameter)) continue;
-    const std::string capture = shown_by(fit, parameter.name);
-    screen.paragraph(fmt::format("Not identified: {}{}.", spoken(parameter.name),
-                                 capture.empty() ? "" : fmt::format("; a {} capture would show it", capture)),
-                     2);
+    screen.paragraph(fmt::format("Not identified: {}.", spoken(parameter.name)), 2);
   }
   if (!fit.next_capture.empty()) screen.paragraph("Measure next: " + spoken_sentence(fit.next_sentence), 2);
 }

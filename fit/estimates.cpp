@@ -7,6 +7,8 @@
 #include <set>
 #include <string>
 
+#include "core/waveform/capture_kinds.h"
+
 namespace lampload {
 namespace {
 
@@ -127,13 +129,7 @@ std::vector<Estimate> derived_estimates(const FamilyInfo& family, const std::vec
 
 NextCapture next_capture(const FamilyInfo& family, const std::vector<Estimate>& parameters,
                          std::span<const Figures> figures) {
-  std::set<std::string_view> taken;
-  for (const Figures& one : figures) {
-    if (one.turn_on) taken.insert("turn_on");
-    if (one.cut.edge == Edge::leading) taken.insert("leading_edge");
-    if (one.cut.edge == Edge::trailing) taken.insert("trailing_edge");
-    if (one.cut.edge == Edge::none) taken.insert("steady");
-  }
+  const std::set<std::string_view> taken = capture_kinds(figures);
   // Worst known first; what is not identified at all before everything else.
   std::size_t worst = parameters.size();
   double worst_relative = 0.05;  // below this nothing is worth another trip to the lamp

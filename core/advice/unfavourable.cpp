@@ -4,7 +4,10 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 #include <utility>
+
+#include "core/waveform/capture_kinds.h"
 
 namespace lampload {
 namespace {
@@ -58,10 +61,11 @@ std::vector<Lamp> unfavourable_lamps(const LampEvidence& evidence) {
 
 std::vector<std::string> unidentified_parameters(const LampEvidence& evidence) {
   std::vector<std::string> names;
+  const std::set<std::string_view> taken = capture_kinds(evidence.measured);
   const auto specs = evidence.lamp->family().parameters;
   for (std::size_t j = 0; j < specs.size(); ++j) {
     if (is_identified(evidence, j) || held(specs[j], evidence.lamp->parameters()[j])) continue;
-    names.push_back(specs[j].identified_by.empty()
+    names.push_back(specs[j].identified_by.empty() || taken.contains(specs[j].identified_by)
                         ? std::string(specs[j].name)
                         : fmt::format("{} (a {} capture would show it)", specs[j].name, specs[j].identified_by));
   }
