@@ -17,8 +17,11 @@ namespace {
 /// Part of the current that a model may miss before it counts: scale errors and the like, as a share of the current
 /// itself.
 constexpr double model_allowance = 0.01;
-/// Part of a sudden change of current that the unknown instant of a jump between two samples can shift.
-constexpr double jump_allowance = 0.3;
+/// Part of a sudden change of current that the unknown instant of a jump between two samples can shift, by the sample
+/// interval: fast samples follow what happens within a jump, slow ones do not.
+constexpr double jump_time_s = 6e-6;
+constexpr double least_jump_share = 0.6;
+constexpr double most_jump_share = 1.7;
 /// How far an instant may be off: the foot of a diode's curve, a probe's phase, the line between two samples.
 constexpr double time_allowance_s = 3e-6;
 
@@ -67,7 +70,6 @@ std::vector<std::size_t> cut_into_blocks(std::size_t samples, const std::vector<
 }
 
 void measure_blocks(Drive& drive, const Capture& capture, std::size_t coarse) {
-  const auto current = [&](std::size_t k) { return capture.current_a[drive.first_sample + k]; };
   const std::size_t blocks = drive.bounds.size() - 1;
   drive.current_a.resize(blocks);
   drive.sigma_a.resize(blocks);
@@ -75,10 +77,8 @@ void measure_blocks(Drive& drive, const Capture& capture, std::size_t coarse) {
   for (std::size_t k = 0; k < blocks; ++k) {
     const std::size_t a = drive.bounds[k];
     const std::size_t b = drive.bounds[k + 1];
-    double sum = 0.5 * (current(a) + current(b));
-    for (std::size_t s = a + 1; s < b; ++s) sum += current(s);
     const double count = static_cast<double>(b - a);
-    drive.current_a[k] = sum / count;
+    drive.current_a[k] = shifted_mean(drive, k, 0.0).mean_a;
     // Neighbouring blocks share their boundary sample; counted as independent, a block of n samples has 1/n of their
     // variance.
     const double white = drive.current_noise_a / std::sqrt(count);
@@ -136,20 +136,37 @@ void remove_noise(Drive& drive, const std::vector<double>& voltage, std::vector<
 
 }  // namespace
 
+ShiftedMean shifted_mean(const Drive& drive, std::size_t k, double delay_s) {
+  const double last = static_cast<double>(drive.sample_a.size() - 1);
+  // Running integral and current at a place between samples.
+  const auto at = [&](std::size_t bound) {
+    const double place = std::clamp(static_cast<double>(bound) + delay_s / drive.dt_s, 0.0, last);
+    const auto s = std::min(static_cast<std::size_t>(place), drive.sample_a.size() - 2);
+    const double t = place - static_cast<double>(s);
+    const double change = drive.sample_a[s + 1] - drive.sample_a[s];
+    return std::pair{drive.charge[s] + t * (drive.sample_a[s] + 0.5 * t * change), drive.sample_a[s] + t * change};
+  };
+  const auto [charge0, current0] = at(drive.bounds[k]);
+  const auto [charge1, current1] = at(drive.bounds[k + 1]);
+  const double count = static_cast<double>(drive.bounds[k + 1] - drive.bounds[k]);
+  return {(charge1 - charge0) / count, (current1 - current0) / count / drive.dt_s};
+}
+
 std::vector<double> jump_sigma(const Drive& drive, double delay_s) {
   std::vector<double> sigma(drive.blocks(), 0.0);
+  const double share = std::clamp(drive.dt_s / jump_time_s, least_jump_share, most_jump_share);
+  const auto mean = [&](std::size_t k) { return shifted_mean(drive, k, delay_s).mean_a; };
   for (const std::size_t jump : drive.jumps) {
-    const double shown = static_cast<double>(jump) + delay_s / drive.dt_s;
-    if (shown < 0.0) continue;
-    const auto after = std::upper_bound(drive.bounds.begin(), drive.bounds.end(), static_cast<std::size_t>(shown));
+    const auto after = std::upper_bound(drive.bounds.begin(), drive.bounds.end(), jump);
     if (after == drive.bounds.begin() || after == drive.bounds.end()) continue;
     const auto k = static_cast<std::size_t>(after - drive.bounds.begin()) - 1;
     const std::size_t last = std::min(drive.blocks() - 1, k + 2);
     for (std::size_t b = k; b <= last; ++b) {
-      const double before = b == 0 ? drive.current_a[b] : drive.current_a[b - 1];
-      const double next = b + 1 < drive.blocks() ? drive.current_a[b + 1] : drive.current_a[b];
-      const double change = std::max(std::abs(drive.current_a[b] - before), std::abs(drive.current_a[b] - next));
-      sigma[b] = std::max(sigma[b], jump_allowance * change);
+      const double here = mean(b);
+      const double before = b == 0 ? here : mean(b - 1);
+      const double next = b + 1 < drive.blocks() ? mean(b + 1) : here;
+      const double change = std::max(std::abs(here - before), std::abs(here - next));
+      sigma[b] = std::max(sigma[b], share * change);
     }
   }
   return sigma;
@@ -199,6 +216,11 @@ Drive make_drive(const Capture& capture, const Figures& figures, const DriveOpti
   drive.voltage_noise_v = noise_of(voltage, capture.voltage_step_v);
   std::vector<double> current(capture.current_a.begin() + static_cast<std::ptrdiff_t>(drive.first_sample),
                               capture.current_a.begin() + static_cast<std::ptrdiff_t>(last));
+  drive.sample_a = current;
+  drive.charge.assign(current.size(), 0.0);
+  for (std::size_t s = 1; s < current.size(); ++s) {
+    drive.charge[s] = drive.charge[s - 1] + 0.5 * (current[s - 1] + current[s]);
+  }
   drive.current_noise_a = std::max(noise_of(current, capture.current_step_a), 1e-6 * figures.current_peak_a + 1e-12);
   const std::vector<std::size_t> jumps = jumps_of(voltage, slew, drive.voltage_noise_v);
   remove_noise(drive, voltage, std::move(current), jumps, capture, figures);
@@ -213,6 +235,7 @@ Drive make_drive(const Capture& capture, const Figures& figures, const DriveOpti
     return std::max<std::size_t>(1, static_cast<std::size_t>(std::lround(seconds / drive.dt_s)));
   };
   const std::size_t coarse = in_samples(options.coarse_s);
+  drive.coarse = coarse;
   drive.bounds = cut_into_blocks(voltage.size(), jumps, coarse, std::min(coarse, in_samples(options.fine_s)));
   drive.jumps = jumps;
   measure_blocks(drive, capture, coarse);
@@ -234,7 +257,9 @@ Drive make_drive(const Capture& capture, const Figures& figures, const DriveOpti
     const double share = half - std::floor(half);
     drive.phase[k] = std::min(drive.phases - 1, static_cast<std::size_t>(share * static_cast<double>(drive.phases)));
     const auto cycle = static_cast<std::size_t>(frequency * static_cast<double>(middle) * drive.dt_s);
-    if (options.hold_out && cycles >= 2.5 && cycle % 3 == 1 && drive.use[k] == Use::fitted) drive.use[k] = Use::judged;
+    if (!options.hold_out || cycles < 2.5 || drive.use[k] != Use::fitted) continue;
+    if (cycle % 3 == 1) drive.use[k] = Use::judged;
+    if (cycle == 0 && drive.from_rest) drive.use[k] = Use::both;
   }
   return drive;
 }

@@ -21,7 +21,10 @@ struct DriveOptions {
   bool hold_out = false;        ///< leave every third cycle out of the fit, to judge by
 };
 
-enum class Use : std::uint8_t { left_out, fitted, judged };
+/// What a block is good for: to fit, to judge the families by, or both (a surge happens once in a record).
+enum class Use : std::uint8_t { left_out, fitted, judged, both };
+[[nodiscard]] constexpr bool is_fitted(Use use) { return use == Use::fitted || use == Use::both; }
+[[nodiscard]] constexpr bool is_judged(Use use) { return use == Use::judged || use == Use::both; }
 
 struct Drive {
   double dt_s = 0.0;
@@ -29,8 +32,11 @@ struct Drive {
   std::vector<double> voltage_v;            ///< at the lamp's terminals, noise removed, one a sample
   std::vector<double> voltage_sd_v;         ///< what may be wrong with each of them,
   std::vector<std::size_t> voltage_window;  ///< and over how many samples such errors go together
+  std::size_t coarse = 1;                   ///< samples of a block away from jumps
   std::vector<std::size_t> bounds;          ///< block k lies between the samples bounds[k] and bounds[k + 1]
   std::vector<double> current_a;            ///< measured mean, one a block
+  std::vector<double> sample_a;             ///< measured, one a sample,
+  std::vector<double> charge;               ///< and its running integral [A samples]
   std::vector<double> sigma_a;              ///< its standard deviation, as far as the current channel goes
   std::vector<std::size_t> jumps;           ///< samples after which the voltage jumps
   std::vector<Use> use;
@@ -47,8 +53,16 @@ struct Drive {
   [[nodiscard]] double length_s(std::size_t k) const { return static_cast<double>(bounds[k + 1] - bounds[k]) * dt_s; }
 };
 
-/// Standard deviation that the unknown instant of each jump between two samples adds to the blocks where the current
-/// channel, late by delay_s, shows it. One a block [A].
+/// The measured mean current of block k as a channel that is late by delay_s shows it, straight lines between samples;
+/// and its slope by the delay [A/s].
+struct ShiftedMean {
+  double mean_a;
+  double by_delay;
+};
+ShiftedMean shifted_mean(const Drive& drive, std::size_t k, double delay_s);
+
+/// Standard deviation that the unknown instant of each jump between two samples adds to the blocks after it, with a
+/// current channel late by delay_s. One a block [A].
 std::vector<double> jump_sigma(const Drive& drive, double delay_s);
 
 /// Throws Error{input_refused} where the capture is too short to fit.

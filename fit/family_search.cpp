@@ -14,7 +14,7 @@ constexpr std::size_t starts_tried = 4;  // of a family, after weighing them all
 constexpr int most_freed = 2;            // optional parameters of one lamp
 constexpr double scatter_sd = 0.6;       // of ln(value): a factor of about two
 constexpr double worth_freeing =
-    7.0;  // fall of the cost, in blocks counted by their correlation, that pays for one parameter
+    26.0;  // fall of the cost, in blocks counted by their correlation, that pays for one parameter
 
 std::unique_ptr<LampResiduals> residuals_on(const SearchInput& input, std::size_t family,
                                             const std::vector<Drive>& drives) {
@@ -198,10 +198,43 @@ Refined refine(const SearchInput& input, std::size_t family, std::vector<Candida
     if (!better.usable || 0.1 * count * std::log(best.candidate.cost / better.cost) < worth_freeing) break;
     best.candidate = better;
     best.residuals->weigh(best.candidate.full);
-    solve(*best.residuals, best.candidate, {.max_iterations = 15, .function_tolerance = 1e-4});
+    solve(*best.residuals, best.candidate, {.max_iterations = 40, .function_tolerance = 1e-5});
   }
   best.residuals->set_free(best.candidate.free, best.candidate.full);
   return best;
+}
+
+double misfit(const Refined& solution) {
+  const LampResiduals::Score score =
+      solution.residuals->score(solution.candidate.full, Use::fitted, solution.residuals->weights());
+  return score.sum + score.log_variance;
+}
+
+Refined with_parts_of(const SearchInput& input, Refined own, const Refined& other) {
+  const auto& own_table = lamp_families()[own.candidate.family].parameters;
+  const auto& other_table = lamp_families()[other.candidate.family].parameters;
+  const auto same = [&](const Unknown& a, const Unknown& b) {
+    if (a.kind != b.kind || a.capture != b.capture) return false;
+    return a.kind == Unknown::Kind::lamp ? own_table[a.index].name == other_table[b.index].name : a.index == b.index;
+  };
+  Refined trial;
+  trial.residuals = residuals_on(input, own.candidate.family, input.judged);
+  trial.candidate = own.candidate;
+  const auto& layout = trial.residuals->layout();
+  const auto& from = other.residuals->layout();
+  for (std::size_t j = 0; j < layout.size(); ++j) {
+    for (std::size_t k = 0; k < from.size(); ++k) {
+      if (!same(layout[j], from[k])) continue;
+      trial.candidate.full[j] = other.candidate.full[k];
+      trial.candidate.free[j] = other.candidate.free[k];
+    }
+  }
+  trial.candidate.full = trial.residuals->settle(trial.candidate.full);
+  for (int round = 0; round < 2; ++round) {
+    trial.residuals->weigh(trial.candidate.full);
+    solve(*trial.residuals, trial.candidate, {.max_iterations = 40, .function_tolerance = 1e-5});
+  }
+  return trial.candidate.usable && misfit(trial) < misfit(own) ? std::move(trial) : std::move(own);
 }
 
 Refined finish(const SearchInput& input, const Candidate& chosen) {

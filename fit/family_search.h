@@ -50,6 +50,14 @@ struct Refined {
 };
 Refined refine(const SearchInput& input, std::size_t family, std::vector<Candidate> scouted, double worth_refining);
 
+/// `own` or, where that fits better, the solution found from `own` with the parameters it has in common with `other`,
+/// instrument and start states included, taken over from there: load laws behind the same front end.
+Refined with_parts_of(const SearchInput& input, Refined own, const Refined& other);
+
+/// Robust -2 ln(likelihood) of a refined solution on the cycles it was fitted to, each with its own weights: one that
+/// explains by noise what it misses pays for it.
+double misfit(const Refined& solution);
+
 /// The chosen family once more, on everything.
 Refined finish(const SearchInput& input, const Candidate& chosen);
 

@@ -94,7 +94,7 @@ CaptureFit capture_fit(const LampResiduals& residuals, const Candidate& candidat
     const Unknown& unknown = residuals.layout()[j];
     if (unknown.capture != c) continue;
     if (unknown.kind == Unknown::Kind::offset) fit.current_offset_a = candidate.full[j];
-    if (unknown.kind == Unknown::Kind::delay) fit.current_delay_s = candidate.full[j] * 1e-5;
+    if (unknown.kind == Unknown::Kind::delay) fit.current_delay_s = candidate.full[j] * delay_scale_s;
     if (unknown.kind == Unknown::Kind::state) {
       fit.start_state.push_back(candidate.full[j] * lamp_families()[candidate.family].states[unknown.index].upper);
     }
@@ -211,23 +211,27 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   // The likeliest family on the cycles it was fitted to lends its weights and its residuals' correlation to the
   // comparison.
   std::vector<bool> usable(families);
-  std::size_t nearest = families;
-  double best_likelihood = 0.0;
-  for (std::size_t f = 0; f < families; ++f) {
-    usable[f] = refined[f].residuals && refined[f].candidate.usable;
-    if (!usable[f]) continue;
-    const LampResiduals& residuals = *refined[f].residuals;
-    const LampResiduals::Score score = residuals.score(refined[f].candidate.full, Use::fitted, residuals.weights());
-    const double likelihood = score.sum + score.log_variance;
-    if (nearest == families || likelihood < best_likelihood) {
-      nearest = f;
-      best_likelihood = likelihood;
+  for (std::size_t f = 0; f < families; ++f) usable[f] = refined[f].residuals && refined[f].candidate.usable;
+  const auto likeliest_of = [&] {
+    std::size_t best = families;
+    for (std::size_t f = 0; f < families; ++f) {
+      if (usable[f] && (best == families || misfit(refined[f]) < misfit(refined[best]))) best = f;
     }
-  }
+    return best;
+  };
+  std::size_t nearest = likeliest_of();
   if (nearest == families) {
     throw Error(ErrorCode::calculation, "no start of any lamp family converged", Place{.file = captures[0].file},
                 "Look at the capture with 'lampload inspect' first.");
   }
+  // What one load law has found of the front end serves the others too.
+  in_parallel(families, threads,
+              [&](std::size_t f) {
+                if (f == nearest || !usable[f] || lamp_families()[f].name != lamp_families()[nearest].name) return;
+                refined[f] = with_parts_of(input, std::move(refined[f]), refined[nearest]);
+              },
+              {});
+  nearest = likeliest_of();
   const LampResiduals& yardstick = *refined[nearest].residuals;
   std::vector<double> left(yardstick.count());
   yardstick.evaluate(yardstick.reduce(refined[nearest].candidate.full).data(), left.data(), nullptr);

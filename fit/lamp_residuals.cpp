@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 #include <numbers>
 #include <optional>
 #include <random>
@@ -16,7 +17,6 @@
 namespace lampload {
 namespace {
 
-constexpr double delay_scale_s = 1e-5;
 constexpr double jump_jitter = 0.3;        // of a sample: an instant anywhere between two samples
 constexpr double start_state_reach = 0.1;  // of a state variable's upper bound
 /// How closely a running lamp comes back to its state after whole cycles, as a share of the state's upper bound.
@@ -38,7 +38,7 @@ class FamilyResiduals final : public LampResiduals {
   static constexpr std::size_t parameters = Family::parameters.size();
   static constexpr std::size_t states = Family::states.size();
   static constexpr std::size_t own = 2 + states;  // unknowns of one capture: offset, delay, start states
-  static constexpr int width = static_cast<int>(parameters + 1 + states + 1);
+  static constexpr int width = static_cast<int>(parameters + 1 + states);
   using Jet = ceres::Jet<double, width>;
 
  public:
@@ -51,7 +51,7 @@ class FamilyResiduals final : public LampResiduals {
     }
     const auto log_time = [](double hz) { return -std::log(2.0 * std::numbers::pi * hz); };
     layout_.push_back({Unknown::Kind::bandwidth, 0, 0, log_time(fastest_bandwidth_hz), log_time(slowest_bandwidth_hz),
-                       0.5, log_time(usual_bandwidth_hz)});
+                       0.3, log_time(usual_bandwidth_hz)});
     for (std::size_t c = 0; c < drives_.size(); ++c) {
       double largest = 0.0;
       for (const double i : drives_[c].current_a) largest = std::max(largest, std::abs(i));
@@ -63,7 +63,7 @@ class FamilyResiduals final : public LampResiduals {
         layout_.push_back({Unknown::Kind::state, s, c, spec.lower / spec.upper, 1.0, 0.0});
       }
       for (std::size_t k = 0; k < drives_[c].blocks(); ++k) {
-        if (drives_[c].use[k] == Use::fitted) origins_.push_back({c, k});
+        if (is_fitted(drives_[c].use[k])) origins_.push_back({c, k});
       }
     }
     for (const Drive& drive : drives_) {
@@ -141,7 +141,7 @@ class FamilyResiduals final : public LampResiduals {
   void weigh(std::span<const double> full) override {
     for (std::size_t c = 0; c < drives_.size(); ++c) {
       const std::vector<double> passed_on = passed_on_noise(full, c);
-      const std::vector<double> at_jumps = jump_sigma(drives_[c], full[capture_base(c) + 1] * delay_scale_s);
+      const std::vector<double> at_jumps = jump_sigma(drives_[c], delay_s(full, c));
       for (std::size_t k = 0; k < passed_on.size(); ++k) {
         weights_[c][k] = std::hypot(drives_[c].sigma_a[k], passed_on[k], at_jumps[k]);
       }
@@ -155,8 +155,8 @@ class FamilyResiduals final : public LampResiduals {
     for (std::size_t c = 0; c < drives_.size(); ++c) {
       const Drive& drive = drives_[c];
       run<double>(full, c, drive, [&](std::size_t k, double mean, double, const auto&) {
-        if (drive.use[k] != use) return;
-        const double r = tamed((mean + offset(full, c) - drive.current_a[k]) / weights[c][k]).first;
+        if (use == Use::judged ? !is_judged(drive.use[k]) : !is_fitted(drive.use[k])) return;
+        const double r = tamed((mean + offset(full, c) - measured(full, c, drive, k)) / weights[c][k]).first;
         score.sum += r * r;
         score.log_variance += 2.0 * std::log(weights[c][k]);
         ++score.count;
@@ -171,10 +171,10 @@ class FamilyResiduals final : public LampResiduals {
     double time = 0.0;
     run<double>(full, c, drive, [&](std::size_t k, double mean, double, const auto&) {
       if (drive.use[k] == Use::left_out) return;
-      const double measured = drive.current_a[k] - offset(full, c);
-      left.residual_a2 += drive.length_s(k) * (measured - mean) * (measured - mean);
+      const double lamp = measured(full, c, drive, k) - offset(full, c);
+      left.residual_a2 += drive.length_s(k) * (lamp - mean) * (lamp - mean);
       left.explained_a2 += drive.length_s(k) * weights_[c][k] * weights_[c][k];
-      left.current_a2 += drive.length_s(k) * measured * measured;
+      left.current_a2 += drive.length_s(k) * lamp * lamp;
       time += drive.length_s(k);
     });
     return {left.residual_a2 / time, left.explained_a2 / time, left.current_a2 / time};
@@ -185,7 +185,15 @@ class FamilyResiduals final : public LampResiduals {
     std::vector<double> shown(drive.blocks());
     run<double>(full, capture, drive,
                 [&](std::size_t k, double, double end, const auto&) { shown[k] = end + offset(full, capture); });
-    return shown;
+    // As late as the channel shows it; the blocks are taken to be equally long.
+    const double shift = delay_s(full, capture) / drive.length_s(0);
+    std::vector<double> late(shown.size());
+    for (std::size_t k = 0; k < late.size(); ++k) {
+      const double place = std::clamp(static_cast<double>(k) - shift, 0.0, static_cast<double>(late.size() - 1));
+      const auto n = std::min(static_cast<std::size_t>(place), late.size() - 2);
+      late[k] = shown[n] + (place - static_cast<double>(n)) * (shown[n + 1] - shown[n]);
+    }
+    return late;
   }
 
   std::vector<double> settle(std::vector<double> full) override {
@@ -217,8 +225,8 @@ class FamilyResiduals final : public LampResiduals {
       run<double>(full, c, drive, [&](std::size_t k, double m, double, const auto&) { mean[k] = m; });
       const auto changed = [&](const Drive& other, double unit, std::vector<double>& to) {
         run<double>(full, c, other, [&](std::size_t k, double m, double, const auto&) {
-          if (drive.use[k] != Use::fitted) return;
-          const double r = (mean[k] + offset(full, c) - drive.current_a[k]) / weights_[c][k];
+          if (!is_fitted(drive.use[k])) return;
+          const double r = (mean[k] + offset(full, c) - measured(full, c, drive, k)) / weights_[c][k];
           to.push_back(tamed(r).second * (m - mean[k]) / unit / weights_[c][k]);
         });
       };
@@ -228,10 +236,10 @@ class FamilyResiduals final : public LampResiduals {
       soften(other, drive, offset(full, c));
       changed(other, 1.0, slopes.by_softness);
       for (std::size_t k = 0; k < drive.blocks(); ++k) {
-        if (drive.use[k] != Use::fitted) continue;
-        const double measured = drive.current_a[k] - offset(full, c);
-        const double r = (mean[k] - measured) / weights_[c][k];
-        slopes.by_current_scale.push_back(-tamed(r).second * measured / weights_[c][k]);
+        if (!is_fitted(drive.use[k])) continue;
+        const double lamp = measured(full, c, drive, k) - offset(full, c);
+        const double r = (mean[k] - lamp) / weights_[c][k];
+        slopes.by_current_scale.push_back(-tamed(r).second * lamp / weights_[c][k]);
       }
     }
     slopes.by_voltage_scale.resize(count(), 0.0);
@@ -258,6 +266,13 @@ class FamilyResiduals final : public LampResiduals {
 
   static std::size_t capture_base(std::size_t c) { return parameters + 1 + c * own; }
   static double offset(std::span<const double> full, std::size_t c) { return full[capture_base(c)]; }
+  static double delay_s(std::span<const double> full, std::size_t c) {
+    return full[capture_base(c) + 1] * delay_scale_s;
+  }
+  /// Mean current of a block as measured, the channel's delay undone.
+  static double measured(std::span<const double> full, std::size_t c, const Drive& drive, std::size_t k) {
+    return shifted_mean(drive, k, delay_s(full, c)).mean_a;
+  }
 
   void put(double* jacobian, std::size_t row, std::size_t unknown, double slope) const {
     if (jacobian != nullptr && column_[unknown] >= 0) {
@@ -297,14 +312,13 @@ class FamilyResiduals final : public LampResiduals {
     using std::exp;
     const std::vector<T> values = lamp_values<T>(full);
     const std::size_t base = capture_base(c);
-    const Instrument<T> instrument{exp(seeded<T>(full[parameters], parameters)),
-                                   seeded<T>(full[base + 1], parameters + 1 + states) * delay_scale_s};
+    const T time_constant_s = exp(seeded<T>(full[parameters], parameters));
     std::array<T, states> state;
     for (std::size_t s = 0; s < states; ++s) {
       state[s] = drive.from_rest ? T(Family::states[s].rest)
                                  : T(seeded<T>(full[base + 2 + s], parameters + 1 + s) * Family::states[s].upper);
     }
-    simulate<Family, T>(drive, values, instrument, state, take);
+    simulate<Family, T>(drive, values, time_constant_s, state, take);
   }
 
   bool plain_rows(std::span<const double> full, std::size_t c, double* r, std::size_t& row) const {
@@ -318,8 +332,8 @@ class FamilyResiduals final : public LampResiduals {
           });
         }
       }
-      if (drive.use[k] != Use::fitted) return;
-      r[row] = tamed((mean + offset(full, c) - drive.current_a[k]) / weights_[c][k]).first;
+      if (!is_fitted(drive.use[k])) return;
+      r[row] = tamed((mean + offset(full, c) - measured(full, c, drive, k)) / weights_[c][k]).first;
       finite = finite && std::isfinite(r[row]);
       ++row;
     });
@@ -334,7 +348,6 @@ class FamilyResiduals final : public LampResiduals {
     std::vector<std::pair<std::size_t, int>> slots;
     for (std::size_t j = 0; j <= parameters; ++j) slots.emplace_back(j, static_cast<int>(j));
     for (std::size_t s = 0; s < states; ++s) slots.emplace_back(base + 2 + s, static_cast<int>(parameters + 1 + s));
-    slots.emplace_back(base + 1, width - 1);
     run<Jet>(full, c, drive, [&](std::size_t k, const Jet& mean, const Jet&, [[maybe_unused]] const auto& state) {
       if constexpr (states > 0) {
         if (k == last_of_whole_cycles_[c]) {
@@ -347,12 +360,14 @@ class FamilyResiduals final : public LampResiduals {
           });
         }
       }
-      if (drive.use[k] != Use::fitted) return;
-      const auto [value, slope] = tamed((mean.a + offset(full, c) - drive.current_a[k]) / weights_[c][k]);
+      if (!is_fitted(drive.use[k])) return;
+      const ShiftedMean seen = shifted_mean(drive, k, delay_s(full, c));
+      const auto [value, slope] = tamed((mean.a + offset(full, c) - seen.mean_a) / weights_[c][k]);
       r[row] = value;
       const double weight = slope / weights_[c][k];
       for (const auto& [unknown, slot] : slots) put(jacobian, row, unknown, weight * mean.v[slot]);
       put(jacobian, row, base, weight);
+      put(jacobian, row, base + 1, -weight * seen.by_delay * delay_scale_s);
       finite = finite && std::isfinite(value) && mean.v.allFinite();
       ++row;
     });
@@ -421,7 +436,8 @@ class FamilyResiduals final : public LampResiduals {
   /// Runs over the first cycle again and again until the state repeats; for a DC record, over all of it.
   void run_in(const typename Family::template Model<double>& model, const Drive& drive,
               std::array<double, states>& state) const {
-    const double cycle_s = 2.0 * static_cast<double>(drive.phases) * drive.length_s(drive.blocks() / 2);
+    const double cycle_s =
+        drive.frequency_hz > 0.0 ? 1.0 / drive.frequency_hz : std::numeric_limits<double>::infinity();
     for (int pass = 0; pass < 150; ++pass) {
       const std::array<double, states> before = state;
       double time = 0.0;

@@ -99,8 +99,9 @@ std::vector<std::vector<double>> family_starts(std::size_t family, const StartHi
 inline constexpr double blocks_per_observation = 10.0;
 
 /// Limits of the instrument's own unknowns.
+inline constexpr double delay_scale_s = 1e-5;  // a delay's coordinate is in this unit
 inline constexpr double slowest_bandwidth_hz = 2e3;
-inline constexpr double usual_bandwidth_hz = 50e3;  // of a clamp: common practice, no source
+inline constexpr double usual_bandwidth_hz = 40e3;  // of a clamp: common practice, no source
 inline constexpr double fastest_bandwidth_hz = 2e7;
 inline constexpr double usual_delay_s = 20e-6;  // standard deviation between two probes; slow recorders: five samples
 

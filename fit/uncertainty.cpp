@@ -16,6 +16,34 @@ double prior_information(const Unknown& unknown) {
   return unknown.kind == Unknown::Kind::lamp ? 1.0 / (2.0 * 2.0) : 1e-12;
 }
 
+/// Inverse of a symmetric matrix, scaled to a unit diagonal first.
+Eigen::MatrixXd inverse_of(const Eigen::MatrixXd& information) {
+  const Eigen::Index n = information.rows();
+  const Eigen::VectorXd scale = information.diagonal().cwiseSqrt().cwiseInverse();
+  const Eigen::MatrixXd scaled = scale.asDiagonal() * information * scale.asDiagonal();
+  const Eigen::LDLT<Eigen::MatrixXd> solver(scaled);
+  return scale.asDiagonal() * solver.solve(Eigen::MatrixXd::Identity(n, n)) * scale.asDiagonal();
+}
+
+/// How the solution moves with a time error between the channels that is no plain delay: a second pole, a probe's
+/// phase, an instant between two samples. What a delay does to the rest while no delay is free.
+Eigen::VectorXd shift_by_time_error(const LampResiduals& residuals, const RowMajor& jacobian,
+                                    Eigen::MatrixXd information) {
+  constexpr double time_error_s = 2e-6;  // common practice, no source
+  constexpr double of_a_sample = 0.3;
+  Eigen::VectorXd change = Eigen::VectorXd::Zero(jacobian.rows());
+  const auto& free = residuals.free_unknowns();
+  for (std::size_t j = 0; j < free.size(); ++j) {
+    const Unknown& unknown = residuals.layout()[free[j]];
+    if (unknown.kind != Unknown::Kind::delay) continue;
+    const auto at = static_cast<Eigen::Index>(j);
+    const double error_s = std::hypot(time_error_s, of_a_sample * residuals.drives()[unknown.capture].dt_s);
+    change += jacobian.col(at) * (error_s / delay_scale_s);
+    information(at, at) *= 1e9;
+  }
+  return inverse_of(information) * (jacobian.transpose() * change);
+}
+
 /// Spread of the summed scores, correlations among equal and neighbouring phases included.
 Eigen::MatrixXd score_spread(const LampResiduals& residuals, const RowMajor& jacobian, const Eigen::VectorXd& r,
                              std::size_t lags) {
@@ -93,10 +121,7 @@ Uncertainty uncertainty_at(const LampResiduals& residuals, const std::vector<dou
   for (Eigen::Index j = 0; j < n; ++j) {
     information(j, j) += prior_information(residuals.layout()[residuals.free_unknowns()[static_cast<std::size_t>(j)]]);
   }
-  const Eigen::VectorXd scale = information.diagonal().cwiseSqrt().cwiseInverse();
-  const Eigen::MatrixXd scaled = scale.asDiagonal() * information * scale.asDiagonal();
-  const Eigen::LDLT<Eigen::MatrixXd> solver(scaled);
-  const Eigen::MatrixXd naive = scale.asDiagonal() * solver.solve(Eigen::MatrixXd::Identity(n, n)) * scale.asDiagonal();
+  const Eigen::MatrixXd naive = inverse_of(information);
 
   const auto lags = static_cast<std::size_t>(std::ceil(correlation.length));
   Eigen::MatrixXd covariance = naive * score_spread(residuals, jacobian, r, lags) * naive;
@@ -130,6 +155,8 @@ Uncertainty uncertainty_at(const LampResiduals& residuals, const std::vector<dou
   scale_error(slopes.by_voltage_scale, options.voltage_gain_uncertainty);
   scale_error(slopes.by_current_scale, options.current_gain_uncertainty);
   add(Eigen::Map<const Eigen::VectorXd>(slopes.by_softness.data(), m), 1.0);
+  const Eigen::VectorXd by_time = shift_by_time_error(residuals, jacobian, information);
+  covariance += by_time * by_time.transpose();
 
   std::size_t lamp = 0;
   for (const Unknown& unknown : residuals.layout()) lamp += unknown.kind == Unknown::Kind::lamp ? 1 : 0;

@@ -54,5 +54,19 @@ TEST(VoltageNoise, GoesWhereTheWaveformIsSmooth) {
   EXPECT_NEAR(scaled / static_cast<double>(noisy.size()), 1.0, 0.4);
 }
 
+TEST(VoltageNoise, NoSingleSampleIsLeftRough) {
+  std::vector<double> samples;
+  std::mt19937_64 random(11);
+  for (int k = 0; k < 4000; ++k) {
+    double sum = -6.0;
+    for (int n = 0; n < 12; ++n) sum += static_cast<double>(random() >> 11U) * 0x1p-53;
+    samples.push_back(std::round(170.0 * std::sin(0.00314159265 * k) / 2.0 + 0.26 * sum) * 2.0);  // steps of 2 V
+  }
+  const Smooth smooth = without_noise(samples, {}, noise_of(samples, 2.0), 2.0, 62);
+  std::size_t rough = 0;
+  for (const std::size_t window : smooth.window) rough += window < 7 ? 1 : 0;
+  EXPECT_EQ(rough, 0U);
+}
+
 }  // namespace
 }  // namespace lampload
