@@ -198,7 +198,7 @@ Refined refine(const SearchInput& input, std::size_t family, std::vector<Candida
     if (!better.usable || 0.1 * count * std::log(best.candidate.cost / better.cost) < worth_freeing) break;
     best.candidate = better;
     best.residuals->weigh(best.candidate.full);
-    solve(*best.residuals, best.candidate, {.max_iterations = 40, .function_tolerance = 1e-5});
+    solve(*best.residuals, best.candidate, {.max_iterations = 15, .function_tolerance = 1e-4});
   }
   best.residuals->set_free(best.candidate.free, best.candidate.full);
   return best;
@@ -232,7 +232,7 @@ Refined with_parts_of(const SearchInput& input, Refined own, const Refined& othe
   trial.candidate.full = trial.residuals->settle(trial.candidate.full);
   for (int round = 0; round < 2; ++round) {
     trial.residuals->weigh(trial.candidate.full);
-    solve(*trial.residuals, trial.candidate, {.max_iterations = 40, .function_tolerance = 1e-5});
+    solve(*trial.residuals, trial.candidate, {.max_iterations = 15, .function_tolerance = 1e-4});
   }
   return trial.candidate.usable && misfit(trial) < misfit(own) ? std::move(trial) : std::move(own);
 }
