@@ -30,7 +30,8 @@ int list_lamps(const LampsOptions& options) {
   }
   Screen screen(stdout);
   if (lamps.empty()) {
-    screen.line(options.part.empty() ? "No lamps are stored yet." : "No lamp's name holds that text.");
+    screen.line(options.part.empty() ? "No lamps are stored yet; 'lampload characterise' stores one."
+                                     : "No lamp's name holds that text.");
     return 0;
   }
   Table table({"lamp", "family", "power", "captures", "fits", "last change"});

@@ -32,6 +32,13 @@ std::string help_to_read(const CLI::App& program) {
   return "'" + words + " --help' shows what is understood";
 }
 
+/// The last command read wants another one after it.
+bool lacks_command(const CLI::App& program) {
+  const CLI::App* app = &program;
+  while (!app->get_subcommands().empty()) app = app->get_subcommands().front();
+  return app->get_require_subcommand_min() > 0;
+}
+
 int run(int argc, char** argv) {
   CLI::App program{"Lamp loads from scope captures: equivalent circuit, dimming mode, lamp count.", "lampload"};
   Job job;
@@ -60,10 +67,13 @@ int run(int argc, char** argv) {
   } catch (const CLI::Success& asked_for_help) {
     return program.exit(asked_for_help);
   } catch (const CLI::ParseError& error) {
-    const std::vector<std::string> unread = program.remaining();
-    const bool no_command = program.get_subcommands().empty() && !unread.empty();
-    throw Error(ErrorCode::usage, no_command ? "there is no command '" + unread.front() + "'" : error.what(), Place{},
-                help_to_read(program));
+    const std::vector<std::string> unread = program.remaining(true);
+    std::string fault = error.what();
+    if (lacks_command(program)) {
+      const std::string kind = !unread.empty() && unread.front().starts_with('-') ? "option" : "command";
+      fault = unread.empty() ? "a command is expected" : "there is no " + kind + " '" + unread.front() + "'";
+    }
+    throw Error(ErrorCode::usage, fault, Place{}, help_to_read(program));
   }
   return job();
 }

@@ -137,6 +137,9 @@ Output read_output(const Object& from) {
 }
 
 void check_format(const Object& from) {
+  if (!from.has("format")) {
+    from.refuse("format", "is missing", fmt::format("Give a channel file; its format is \"{}\"", format));
+  }
   if (const std::string found = from.text("format"); found != format) {
     from.refuse("format", fmt::format("\"{}\" was expected, here is \"{}\"", format, found), "This is another file");
   }

@@ -112,7 +112,7 @@ bool Object::has(std::string_view key) const { return json_.contains(key); }
 
 const Json& Object::at(std::string_view key) const {
   const auto found = json_.find(key);
-  if (found == json_.end()) refuse(key, "is missing");
+  if (found == json_.end()) refuse(key, "is missing", "Add it; the format's page lists every key and its unit");
   return *found;
 }
 

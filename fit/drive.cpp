@@ -69,7 +69,7 @@ std::vector<std::size_t> cut_into_blocks(std::size_t samples, const std::vector<
   return bounds;
 }
 
-void measure_blocks(Drive& drive, const Capture& capture, std::size_t coarse) {
+void measure_blocks(Drive& drive, const Capture& capture) {
   const std::size_t blocks = drive.bounds.size() - 1;
   drive.current_a.resize(blocks);
   drive.sigma_a.resize(blocks);
@@ -98,7 +98,7 @@ void measure_blocks(Drive& drive, const Capture& capture, std::size_t coarse) {
     drive.sigma_a[k] = std::hypot(drive.sigma_a[k], time_allowance_s * change / apart);
   }
   // A delay moves the first and last blocks out of the record.
-  const std::size_t edge = std::min<std::size_t>(blocks / 8, 1 + 8 / coarse);
+  const std::size_t edge = std::min<std::size_t>(blocks / 8, 1 + 8 / drive.coarse);
   for (std::size_t k = 0; k < edge; ++k) {
     if (!drive.from_rest) drive.use[k] = Use::left_out;
     drive.use[blocks - 1 - k] = Use::left_out;
@@ -238,7 +238,7 @@ Drive make_drive(const Capture& capture, const Figures& figures, const DriveOpti
   drive.coarse = coarse;
   drive.bounds = cut_into_blocks(voltage.size(), jumps, coarse, std::min(coarse, in_samples(options.fine_s)));
   drive.jumps = jumps;
-  measure_blocks(drive, capture, coarse);
+  measure_blocks(drive, capture);
 
   drive.phases =
       frequency > 0.0

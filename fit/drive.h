@@ -27,8 +27,8 @@ enum class Use : std::uint8_t { left_out, fitted, judged, both };
 [[nodiscard]] constexpr bool is_judged(Use use) { return use == Use::judged || use == Use::both; }
 
 struct Drive {
-  double dt_s = 0.0;
-  double frequency_hz = 0.0;                ///< of the mains; 0 for DC                        ///< sample interval
+  double dt_s = 0.0;                        ///< sample interval
+  double frequency_hz = 0.0;                ///< of the mains; 0 for DC
   std::vector<double> voltage_v;            ///< at the lamp's terminals, noise removed, one a sample
   std::vector<double> voltage_sd_v;         ///< what may be wrong with each of them,
   std::vector<std::size_t> voltage_window;  ///< and over how many samples such errors go together

@@ -54,9 +54,9 @@ Refined refine(const SearchInput& input, std::size_t family, std::vector<Candida
 /// instrument and start states included, taken over from there: load laws behind the same front end.
 Refined with_parts_of(const SearchInput& input, Refined own, const Refined& other);
 
-/// Robust -2 ln(likelihood) of a refined solution on the cycles it was fitted to, each with its own weights: one that
-/// explains by noise what it misses pays for it.
-double misfit(const Refined& solution);
+/// Robust -2 ln(likelihood) of a solution on the cycles it was fitted to, with its own weights: one that explains by
+/// noise what it misses pays for it.
+double misfit(const LampResiduals& residuals, std::span<const double> full);
 
 /// The chosen family once more, on everything.
 Refined finish(const SearchInput& input, const Candidate& chosen);

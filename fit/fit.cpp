@@ -212,10 +212,11 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   // comparison.
   std::vector<bool> usable(families);
   for (std::size_t f = 0; f < families; ++f) usable[f] = refined[f].residuals && refined[f].candidate.usable;
+  const auto misfit_of = [&](std::size_t f) { return misfit(*refined[f].residuals, refined[f].candidate.full); };
   const auto likeliest_of = [&] {
     std::size_t best = families;
     for (std::size_t f = 0; f < families; ++f) {
-      if (usable[f] && (best == families || misfit(refined[f]) < misfit(refined[best]))) best = f;
+      if (usable[f] && (best == families || misfit_of(f) < misfit_of(best))) best = f;
     }
     return best;
   };

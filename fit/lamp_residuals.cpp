@@ -51,7 +51,7 @@ class FamilyResiduals final : public LampResiduals {
     }
     const auto log_time = [](double hz) { return -std::log(2.0 * std::numbers::pi * hz); };
     layout_.push_back({Unknown::Kind::bandwidth, 0, 0, log_time(fastest_bandwidth_hz), log_time(slowest_bandwidth_hz),
-                       0.3, log_time(usual_bandwidth_hz)});
+                       bandwidth_sd, log_time(usual_bandwidth_hz)});
     for (std::size_t c = 0; c < drives_.size(); ++c) {
       double largest = 0.0;
       for (const double i : drives_[c].current_a) largest = std::max(largest, std::abs(i));
@@ -185,7 +185,6 @@ class FamilyResiduals final : public LampResiduals {
     std::vector<double> shown(drive.blocks());
     run<double>(full, capture, drive,
                 [&](std::size_t k, double, double end, const auto&) { shown[k] = end + offset(full, capture); });
-    // As late as the channel shows it; the blocks are taken to be equally long.
     const double shift = delay_s(full, capture) / drive.length_s(0);
     std::vector<double> late(shown.size());
     for (std::size_t k = 0; k < late.size(); ++k) {

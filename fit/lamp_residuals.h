@@ -62,7 +62,8 @@ class LampResiduals : public Residuals {
     double current_a2 = 0.0;    ///< measured, offset removed
   };
   [[nodiscard]] virtual Left left_of(std::span<const double> full, std::size_t capture) const = 0;
-  /// Model current at the end of each block of one drive (not necessarily one of the fit), offset included.
+  /// Model current at the end of each block of one drive (not necessarily one of the fit), as the current channel shows
+  /// it: offset and delay included. Blocks of equal length.
   [[nodiscard]] virtual std::vector<double> current(std::span<const double> full, std::size_t capture,
                                                     const Drive& drive) const = 0;
   /// The whole vector with the start states replaced by those of a lamp that has been running on each capture's first
@@ -102,6 +103,7 @@ inline constexpr double blocks_per_observation = 10.0;
 inline constexpr double delay_scale_s = 1e-5;  // a delay's coordinate is in this unit
 inline constexpr double slowest_bandwidth_hz = 2e3;
 inline constexpr double usual_bandwidth_hz = 40e3;  // of a clamp: common practice, no source
+inline constexpr double bandwidth_sd = 0.3;         // of its logarithm, likewise
 inline constexpr double fastest_bandwidth_hz = 2e7;
 inline constexpr double usual_delay_s = 20e-6;  // standard deviation between two probes; slow recorders: five samples
 

@@ -2,14 +2,12 @@
 // A family driven by the measured voltage, seen through the instrument: what the fit compares with the measured
 // current. Templated on the scalar: double for the residuals, ceres::Jet for their exact derivatives.
 
-#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstddef>
 #include <span>
 #include <utility>
 
-#include "core/lamp/dual.h"
 #include "fit/drive.h"
 
 namespace lampload {

@@ -1,6 +1,7 @@
 # Includes run one way: cli -> db, fit, core; db -> core; fit -> core. Heavy libraries stay in their rooms, and only cli prints.
 # cmake -DROOT=... -P includes.cmake
 cmake_minimum_required(VERSION 3.25)
+include(${CMAKE_CURRENT_LIST_DIR}/report.cmake)
 set(forbidden_core "fit/|db/|cli/|ceres/|SQLiteCpp/|sqlite3|nlohmann/|CLI/|iostream")
 set(forbidden_fit "db/|cli/|SQLiteCpp/|sqlite3|nlohmann/|CLI/")
 set(forbidden_db "fit/|cli/|ceres/|CLI/")
@@ -58,7 +59,4 @@ foreach(room core fit db cli)
   endforeach()
 endforeach()
 
-list(JOIN faults "\n" text)
-if(faults)
-  message(FATAL_ERROR "${text}")
-endif()
+report(faults)

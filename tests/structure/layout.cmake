@@ -1,6 +1,7 @@
 # The top level holds these names and nothing else; sources stay short, finished and listed.
 # cmake -DROOT=... -P layout.cmake
 cmake_minimum_required(VERSION 3.25)
+include(${CMAKE_CURRENT_LIST_DIR}/report.cmake)
 set(allowed CMakeLists.txt CMakePresets.json DEVELOPERS.md LICENSE README.md cli core db docs fit sample_captures tests build)
 set(longest 600)
 
@@ -21,7 +22,7 @@ foreach(source IN LISTS sources)
   if(count GREATER longest)
     list(APPEND faults "${source}: ${count} lines, more than ${longest}")
   endif()
-  if(text MATCHES "TODO|FIXME")
+  if(text MATCHES "TO[D]O|FIX[M]E")
     list(APPEND faults "${source}: unfinished work is marked in it")
   endif()
   if(source MATCHES "\\.h$" AND NOT text MATCHES "#pragma once")
@@ -40,7 +41,4 @@ foreach(test IN LISTS tests)
   endif()
 endforeach()
 
-list(JOIN faults "\n" text)
-if(faults)
-  message(FATAL_ERROR "${text}")
-endif()
+report(faults)

@@ -1,6 +1,7 @@
 # Every relative link of the pages, and every page a page names in backquotes, leads to something.
 # cmake -DROOT=... -P links.cmake
 cmake_minimum_required(VERSION 3.25)
+include(${CMAKE_CURRENT_LIST_DIR}/report.cmake)
 
 file(GLOB pages ${ROOT}/*.md)
 file(GLOB_RECURSE more ${ROOT}/docs/*.md ${ROOT}/sample_captures/*.md ${ROOT}/tests/*.md)
@@ -33,7 +34,4 @@ foreach(page IN LISTS pages)
   endforeach()
 endforeach()
 
-list(JOIN faults "\n" text)
-if(faults)
-  message(FATAL_ERROR "${text}")
-endif()
+report(faults)
