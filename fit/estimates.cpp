@@ -106,7 +106,7 @@ std::vector<Estimate> derived_estimates(const FamilyInfo& family, const std::vec
     for (std::size_t a = 0; a < n; ++a) {
       for (std::size_t b = 0; b < n; ++b) variance += slopes[f][a] * covariance[a * n + b] * slopes[f][b];
     }
-    const double sd = std::sqrt(std::max(0.0, variance));
+    const double sd = std::hypot(std::sqrt(std::max(0.0, variance)), figures[f].relation_sd * figures[f].value);
     Estimate estimate;
     estimate.name = figures[f].name;
     estimate.unit = figures[f].unit;

@@ -70,14 +70,14 @@ void check_belong_together(std::span<const Capture> captures, std::span<const Fi
 
 /// Measure of a family on cycles it has not seen, in units where differences count like twice a log likelihood.
 double criterion(const LampResiduals& residuals, const Candidate& candidate, const LampResiduals::Weights& weights,
-                 double correlation_length) {
+                 double blocks_that_say_the_same) {
   LampResiduals::Score score = residuals.score(candidate.full, Use::judged, weights);
   double complexity = 0.0;
   if (score.count == 0) {  // too short to hold cycles out: pay for parameters instead
     score = residuals.score(candidate.full, Use::fitted, weights);
     complexity = 2.0 * static_cast<double>(residuals.free_unknowns().size());
   }
-  const double independent = static_cast<double>(score.count) / correlation_length;
+  const double independent = static_cast<double>(score.count) / blocks_that_say_the_same;
   return independent * std::log(score.sum / static_cast<double>(score.count)) + complexity +
          lamp_families()[candidate.family].rarity;
 }
@@ -236,10 +236,11 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   const LampResiduals& yardstick = *refined[nearest].residuals;
   std::vector<double> left(yardstick.count());
   yardstick.evaluate(yardstick.reduce(refined[nearest].candidate.full).data(), left.data(), nullptr);
-  const double length = residual_correlation(yardstick, left).length;
+  const Correlation correlation = residual_correlation(yardstick, left);
+  const double repeated = correlation.length * correlation.repetition;
   std::vector<double> criteria(families, 0.0);
   for (std::size_t f = 0; f < families; ++f) {
-    if (usable[f]) criteria[f] = criterion(*refined[f].residuals, refined[f].candidate, yardstick.weights(), length);
+    if (usable[f]) criteria[f] = criterion(*refined[f].residuals, refined[f].candidate, yardstick.weights(), repeated);
   }
   OperatingPoint at;
   const Figures& open = figures[least_cut(figures)];

@@ -99,6 +99,20 @@ Correlation residual_correlation(const LampResiduals& residuals, const std::vect
     if (share < 0.1) break;
     correlation.length += 2.0 * share;
   }
+  // What a model misses comes again in every half cycle, with the voltage's sign.
+  const auto& drives = residuals.drives();
+  double folded_square = 0.0;
+  std::size_t row = 0;
+  for (std::size_t c = 0; c < drives.size(); ++c) {
+    std::vector<double> folded(drives[c].phases, 0.0);
+    for (; row < origins.size() && origins[row].capture == c; ++row) {
+      const std::size_t block = origins[row].block;
+      const double middle = drives[c].voltage_v[(drives[c].bounds[block] + drives[c].bounds[block + 1]) / 2];
+      folded[drives[c].phase[block]] += (middle < 0.0 ? -r[row] : r[row]);
+    }
+    for (const double sum : folded) folded_square += sum * sum;
+  }
+  correlation.repetition = std::max(1.0, folded_square / product[0]);
   return correlation;
 }
 

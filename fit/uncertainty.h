@@ -27,10 +27,11 @@ struct Uncertainty {
 Uncertainty uncertainty_at(const LampResiduals& residuals, const std::vector<double>& full,
                            const UncertaintyOptions& options);
 
-/// Blocks over which residuals stay correlated, summed over captures: 1 for white ones. Also gives the lag-one value.
+/// How far residuals are from white ones.
 struct Correlation {
   double lag_one = 0.0;
-  double length = 1.0;
+  double length = 1.0;      ///< blocks over which they stay correlated; white: 1
+  double repetition = 1.0;  ///< half cycles that say the same, out of those recorded; white: 1
 };
 Correlation residual_correlation(const LampResiduals& residuals, const std::vector<double>& r);
 

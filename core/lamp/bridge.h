@@ -6,6 +6,7 @@
 #include <array>
 #include <cmath>
 #include <span>
+#include <utility>
 
 #include "core/lamp/chain.h"
 #include "core/lamp/load_law.h"
@@ -119,19 +120,18 @@ class BridgeModel {
     const double u0 = std::abs(value_of(v0)) - value_of(drop_);
     const double u1 = std::abs(value_of(v1)) - value_of(drop_);
     const bool above = start > value_of(threshold_v_);
-    double drawn_a, bus, loading, inverse_tau, root = start;
-    bool curved = false;
-    if constexpr (Load::curved) curved = above;
-    if (curved) {
-      const double power = value_of(load_.threshold_a()) * undervoltage_v;
-      const double room = start * start - 4.0 * esr * power;
-      if (!(room > 0.25 * start * start)) return false;
-      root = std::sqrt(room);
-      bus = 0.5 * (start + root);
-      drawn_a = power / bus;
-      loading = bus / root;
-      inverse_tau = -drawn_a / root * value_of(inverse_capacitance_);
-      if (!(-inverse_tau * dt_s < 0.02)) return false;
+    double drawn_a, bus, loading, inverse_tau;
+    Draw<Load::parameters.size()> draw;
+    if constexpr (Load::curved) {
+      if (above) draw = load_.draw(start, esr);
+    }
+    if (Load::curved && above) {
+      if (!draw.stable) return false;
+      bus = draw.bus_v;
+      drawn_a = draw.current_a;
+      loading = draw.bus_slope;
+      inverse_tau = draw.slope_s * value_of(inverse_capacitance_);
+      if (!(std::abs(inverse_tau) * dt_s < 0.02)) return false;
     } else {
       const Network& n = above ? above_ : below_;
       loading = value_of(n.loading);
@@ -152,16 +152,17 @@ class BridgeModel {
     const double by_inverse_tau = -dt_s * dt_s * (p[0] - p[1]) * rate;
     if constexpr (Load::curved) {
       if (above) {
-        // relative slopes of the drawn current (P / bus) and of the rate constant (P / (bus root)), by each quantity
-        const double power = value_of(load_.power());
-        const auto by = [&](double bus_x, double root_x) {
-          return by_rate * rate * -bus_x / bus + by_inverse_tau * inverse_tau * (-bus_x / bus - root_x / root);
+        const double farads = value_of(inverse_capacitance_);
+        const auto by = [&](double current_x, double slope_x) {
+          return farads * (by_inverse_tau * slope_x - by_rate * current_x);
         };
-        const double scaled = by_rate * rate + by_inverse_tau * inverse_tau;
-        state[0] = chain(start + change, Partial<T>{1.0 + by(bus / root, start / root), state[0]},
-                         Partial<T>{scaled / power + by(-esr / root, -2.0 * esr / root), load_.power()},
-                         Partial<T>{by(-power / root, -2.0 * power / root), esr_},
-                         Partial<T>{scaled / value_of(inverse_capacitance_), inverse_capacitance_});
+        [&]<std::size_t... I>(std::index_sequence<I...>) {
+          state[0] = chain(start + change, Partial<T>{1.0 + by(draw.slope_s, draw.slope_by_open), state[0]},
+                           Partial<T>{by(draw.current_by_source, draw.slope_by_source), esr_},
+                           Partial<T>{(by_rate * rate + by_inverse_tau * inverse_tau) / farads, inverse_capacitance_},
+                           Partial<T>{by(draw.current_by[I], draw.slope_by[I]), load_.template parameter<I>()}...);
+        }
+        (std::make_index_sequence<Load::parameters.size()>());
         state[1] = T(0.0);
         return true;
       }
@@ -310,11 +311,12 @@ class BridgeModel {
     if constexpr (Load::curved) {
       if (side.above) {
         const double start = value_of(numbers.at(0.0).reservoir_v);
-        const double drawn =
-            (value_of(n.load.offset_a) + value_of(n.load.slope_s) * bus_v) * value_of(inverse_capacitance_);
+        const double current = value_of(n.load.offset_a) + value_of(n.load.slope_s) * bus_v;
+        const double drawn = current * value_of(inverse_capacitance_);
+        const double straight_v = load_.straight_v(bus_v, current);
         for (int i = 0; i < 12; ++i) {
           const double end = numbers.at(horizon).reservoir_v;
-          const double change = std::min(1.0, std::abs(end - start) / bus_v);
+          const double change = std::min(1.0, std::abs(end - start) / straight_v);
           if (!(drawn * horizon * change * change > 1e-4 * std::max(bus_v, end))) break;
           horizon *= 0.5;
         }

@@ -69,10 +69,13 @@ std::vector<DerivedFigure> Filament::derived(std::span<const double> p, const Op
       [&](double t) { return v2 / (p[0] * tungsten_resistivity_ratio(t).value) - model.loss(t).value; });
   const auto ratio = tungsten_resistivity_ratio(hot_k);
   const double power_w = v2 / (p[0] * ratio.value);
+  // "Cold" was a room within 3 K of 300 K (1 % of the resistance; common practice, no source), and the resistivity
+  // table holds within 1 %; a temperature follows the ratio of both with a power of 1 / 1.2.
+  constexpr double temperature_sd = 0.012;
   const double restoring_w_per_k = model.loss(hot_k).slope + power_w * ratio.slope / ratio.value;
   return {{"rated_power_w", "W", power_w},
           {"hot_resistance_ohm", "Ohm", p[0] * ratio.value},
-          {"hot_temperature_k", "K", hot_k},
+          {"hot_temperature_k", "K", hot_k, temperature_sd},
           {"cold_hot_ratio", "", 1.0 / ratio.value},
           {"thermal_time_constant_s", "s", p[2] * tungsten_heat_ratio(hot_k).value / restoring_w_per_k}};
 }

@@ -72,6 +72,7 @@ struct DerivedFigure {
   std::string name;
   std::string unit;
   double value;
+  double relation_sd = 0.0;  ///< relative standard uncertainty of the relation itself, over that of the parameters
 };
 
 /// What the waveforms say before any fit; start values are made from it. Unknown values are 0.

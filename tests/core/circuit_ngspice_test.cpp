@@ -90,7 +90,7 @@ std::string deck_of(const Case& c, double phase_deg, double end_s, double step_s
         "q 0 1e8\n";
     deck += fmt::format("Vdrop p bus {}\nResr bus res {}\nCres res q {} IC=0\n", c.drop_v - 2.0 * diode_v,
                         c.esr_ohm / n, c.reservoir_f * n);
-    deck += fmt::format("Bload bus q I = V(bus,q) > {0} ? (V(bus,q) - {0}) / {1} : 0\n", c.string_v, c.string_ohm / n);
+    deck += test::spice_chain("bus", "q", c.string_v, c.string_ohm, n);
   }
   deck += ".options reltol=1e-4 abstol=1e-8 vntol=1e-5 chgtol=1e-12 itl4=100\n";
   deck += fmt::format(".tran {0} {1} 0 {0} uic\n", step_s, end_s);

@@ -81,11 +81,11 @@ std::string netlist(const Case& c) {
   }
   std::string load;
   if (c.load_law == "constant_power") {
-    load = fmt::format("Bload busp neg I = v(busp,neg) < 20 ? {0:.12g}*v(busp,neg)/400 : {0:.12g}/v(busp,neg)\n", p[6]);
+    load = fmt::format("Bload busp neg I = v(busp,neg) < 50 ? {0:.12g}*v(busp,neg)/2500 : {0:.12g}/v(busp,neg)\n", p[6]);
   } else if (c.load_law == "constant_current") {
-    load = fmt::format("Bload busp neg I = {:.12g}*(v(busp,neg) < 20 ? v(busp,neg)/20 : 1)\n", p[6]);
+    load = fmt::format("Bload busp neg I = {:.12g}*(v(busp,neg) < 50 ? v(busp,neg)/50 : 1)\n", p[6]);
   } else {
-    load = fmt::format("Bload busp neg I = v(busp,neg) < {0:.12g} ? 0 : (v(busp,neg)-{0:.12g})/{1:.12g}\n", p[6], p[7]);
+    load = test::spice_chain("busp", "neg", p[6], p[7], 1);
   }
   std::string series = fmt::format("Rs in ac {:.12g}\n", p[0]);
   if (p[1] > 0.0) series = fmt::format("Rs in acl {:.12g}\nLs acl ac {:.12g}\nRdamp acl ac 20k\n", p[0], p[1]);

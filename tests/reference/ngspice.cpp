@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
@@ -104,6 +105,23 @@ std::string spice_pwl(const std::vector<double>& time_s, const std::vector<doubl
     out << time_s[i] << ' ' << value[i] << ' ';
   }
   out << ")";
+  return out.str();
+}
+
+std::string spice_chain(const std::string& plus, const std::string& minus, double volt, double ohm, double lamps) {
+  const double knee_v = 0.02 * volt;
+  const double working_a = 0.16 * volt / ohm;
+  // As a table: a diode of so large an emission coefficient keeps ngspice from converging behind a bridge.
+  std::ostringstream out;
+  out << std::setprecision(12) << "Bchain " << plus << ' ' << minus << " I = pwl(v(" << plus << ',' << minus
+      << "), 0,0";
+  int points = 0;
+  for (double share = 0.004; share < 40.0; share *= 1.03) {
+    if (++points % 4 == 0) out << "\n+ ";
+    out << ", " << volt + ohm * share * working_a + knee_v * (std::log(share) - (share - 1.0)) << ','
+        << lamps * share * working_a;
+  }
+  out << ")\n";
   return out.str();
 }
 

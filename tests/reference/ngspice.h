@@ -24,4 +24,9 @@ double value_at(const SpiceRun& run, std::size_t column, double time_s);
 /// A PWL source's points: "PWL(t0 v0 t1 v1 ...)", many to a line continued with "+".
 std::string spice_pwl(const std::vector<double>& time_s, const std::vector<double>& value);
 
+/// A chain of LEDs with its resistor, `lamps` of them side by side: an exponential whose current grows by e every
+/// 2 % of volt, the tangent at the current that stands 16 % above volt being the line volt + ohm * current.
+/// (docs/models/rectifier_capacitor.md; written from there, not from the code.)
+std::string spice_chain(const std::string& plus, const std::string& minus, double volt, double ohm, double lamps);
+
 }  // namespace lampload::test
