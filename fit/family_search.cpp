@@ -62,6 +62,19 @@ bool optional_parameter(std::size_t family, const Unknown& unknown) {
   return unknown.kind == Unknown::Kind::lamp && lamp_families()[family].parameters[unknown.index].optional;
 }
 
+/// True where a parameter that the family cannot do without has run to its physical bound: an optional one may have
+/// taken over its part (the reservoir's resistance that of the one in series).
+bool leans_on_bound(const LampResiduals& residuals, const Candidate& candidate) {
+  const auto& parameters = lamp_families()[candidate.family].parameters;
+  for (std::size_t j = 0; j < parameters.size(); ++j) {
+    if (parameters[j].optional || !parameters[j].logarithmic || !candidate.free[j]) continue;
+    const Unknown& unknown = residuals.layout()[j];
+    const double near = 0.03 * (unknown.upper - unknown.lower);
+    if (candidate.full[j] < unknown.lower + near || candidate.full[j] > unknown.upper - near) return true;
+  }
+  return false;
+}
+
 /// Solves from `candidate` and writes the result back.
 void solve(LampResiduals& residuals, Candidate& candidate, const SolveOptions& options) {
   residuals.set_free(candidate.free, candidate.full);
@@ -195,14 +208,20 @@ Refined refine(const SearchInput& input, std::size_t family, std::vector<Candida
       const Unknown& unknown = best.residuals->layout()[j];
       const bool vanished = trial.full[j] <= unknown.lower + 1e-3 * (unknown.upper - unknown.lower) &&
                             lamp_families()[family].parameters[unknown.index].logarithmic;
-      if (trial.usable && !vanished && (!better.usable || trial.cost < better.cost)) better = trial;
+      if (trial.usable && !vanished && !leans_on_bound(*best.residuals, trial) &&
+          (!better.usable || trial.cost < better.cost))
+        better = trial;
     }
     // Structured misfit: what counts is the relative fall, over as many independent blocks as a tenth of them.
     const double count = static_cast<double>(best.residuals->origins().size());
     if (!better.usable || 0.1 * count * std::log(best.candidate.cost / better.cost) < worth_freeing) break;
+    best.residuals->weigh(better.full);
+    solve(*best.residuals, better, {.max_iterations = 15, .function_tolerance = 1e-4});
+    if (!better.usable || leans_on_bound(*best.residuals, better)) {
+      best.residuals->weigh(best.candidate.full);
+      break;
+    }
     best.candidate = better;
-    best.residuals->weigh(best.candidate.full);
-    solve(*best.residuals, best.candidate, {.max_iterations = 15, .function_tolerance = 1e-4});
   }
   best.residuals->set_free(best.candidate.free, best.candidate.full);
   return best;
@@ -232,7 +251,7 @@ Refined with_parts_of(const SearchInput& input, Refined own, const Refined& othe
     trial.residuals->weigh(trial.candidate.full);
     solve(*trial.residuals, trial.candidate, {.max_iterations = 15, .function_tolerance = 1e-4});
   }
-  const bool better = trial.candidate.usable &&
+  const bool better = trial.candidate.usable && !leans_on_bound(*trial.residuals, trial.candidate) &&
                       misfit(*trial.residuals, trial.candidate.full) < misfit(*own.residuals, own.candidate.full);
   return better ? std::move(trial) : std::move(own);
 }
