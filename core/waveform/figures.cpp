@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "core/error.h"
+#include "core/waveform/channel_delay.h"
 #include "core/waveform/cut.h"
 #include "core/waveform/cycles.h"
 #include "core/waveform/harmonics.h"
@@ -70,6 +71,17 @@ double current_offset(const Capture& capture, const Figures& figures, const Cycl
   return mean_over(window, capture.samples(), [&](std::size_t k) { return capture.current_a[k]; });
 }
 
+// The waveform some time later.
+std::vector<double> moved(std::span<const double> x, double samples) {
+  std::vector<double> later(x.size());
+  for (std::size_t k = 0; k < x.size(); ++k) {
+    const double at = std::clamp(static_cast<double>(k) - samples, 0.0, static_cast<double>(x.size() - 1));
+    const auto left = std::min(static_cast<std::size_t>(at), x.size() - 2);
+    later[k] = std::lerp(x[left], x[left + 1], at - static_cast<double>(left));
+  }
+  return later;
+}
+
 Figures measure_alternating(const Capture& capture, const Nominal& nominal, Figures figures) {
   const std::span<const double> voltage(capture.voltage_v);
   const bool late_voltage = figures.turn_on && !figures.turn_on->supply_side_voltage;
@@ -126,7 +138,18 @@ Figures measure_alternating(const Capture& capture, const Nominal& nominal, Figu
     figures.inrush = measure_inrush(capture.current_a, figures.current_offset_a, capture.sample_interval_s,
                                     *figures.turn_on, 0.5 / *frequency);
   }
-  const auto notes = quality_notes({capture, nominal, figures, terms, window, true, finding.sine});
+  std::optional<double> early_s;
+  if (figures.cut.edge == Edge::leading && !figures.cut.supply_side_voltage)
+    early_s = early_current_s(capture.voltage_v, capture.current_a, capture.sample_interval_s, window);
+  if (early_s) {
+    // Only what depends on both channels together; moving blurs a peak.
+    const auto late = moved(capture.current_a, *early_s / capture.sample_interval_s);
+    const PowerTerms together = power_terms(capture.voltage_v, late, figures.current_offset_a, window, true);
+    figures.active_power_w = together.active_power_w;
+    if (figures.power_factor) figures.power_factor = together.active_power_w / figures.apparent_power_va;
+    figures.displacement_factor = together.displacement_factor;
+  }
+  const auto notes = quality_notes({capture, nominal, figures, terms, window, true, finding.sine, early_s});
   figures.quality.insert(figures.quality.end(), notes.begin(), notes.end());
   return figures;
 }
@@ -169,7 +192,7 @@ Figures measure_direct(const Capture& capture, const Nominal& nominal, Figures f
     constexpr double kFirstSurge = 10e-3;  // [s], the half cycle of 50 Hz mains, for want of a mains cycle
     figures.inrush = measure_inrush(capture.current_a, 0.0, capture.sample_interval_s, *figures.turn_on, kFirstSurge);
   }
-  const auto notes = quality_notes({capture, nominal, figures, terms, window, false, std::nullopt});
+  const auto notes = quality_notes({capture, nominal, figures, terms, window, false, std::nullopt, std::nullopt});
   figures.quality.insert(figures.quality.end(), notes.begin(), notes.end());
   return figures;
 }

@@ -208,6 +208,14 @@ std::vector<QualityNote> quality_notes(const QualityInput& input) {
             "measured on the supply side of the dimmer, not on the lamp.",
             input.figures.cut.conduction_angle_deg));
   }
+  if (input.early_current_s) {
+    add(notes, "channel_delay", Severity::warning,
+        fmt::format(
+            "The current rises {0:.1f} us before the voltage edges that drive it, which no lamp does: the channels "
+            "are skewed. Power and power factor are taken with the current moved by that. Give --current-delay "
+            "{1:.3g} with every capture made with these probes.",
+            1e6 * *input.early_current_s, -*input.early_current_s));
+  }
   return notes;
 }
 

@@ -20,6 +20,7 @@ struct QualityInput {
   CycleWindow window;
   bool alternating = true;
   std::optional<MainsSine> sine;
+  std::optional<double> early_current_s;  ///< see channel_delay.h
 };
 
 /// Notes in the order of docs/captures.md; the capture's own notes are not repeated.
