@@ -12,7 +12,7 @@ namespace {
 constexpr double kLongestEdge = 60e-6;  // [s] of the voltage
 constexpr double kEarliest = 100e-6;    // [s] before the edge
 constexpr double kPulse = 200e-6;       // [s] after the edge, in which the current has its peak
-constexpr double kRise = 0.1;           // of the peak: here the current begins
+constexpr double kRise = 0.1;           // of the edge, and of the peak: here both begin
 constexpr double kLeastEarly = 2e-6;    // [s], and
 constexpr double kOfASample = 0.6;      // of a sample: less is not clear
 constexpr std::size_t kFewestEdges = 4;
@@ -45,7 +45,7 @@ std::optional<double> early_current_s(std::span<const double> voltage_v, std::sp
     const double low = voltage_v[jump - edge];
     const double high = voltage_v[jump + 1];
     if (std::abs(high) < 2.0 * std::abs(low)) continue;  // a trailing cut
-    const auto rises = passes(voltage_v, low, 0.5 * std::abs(high - low), jump - edge, jump + 1);
+    const auto rises = passes(voltage_v, low, kRise * std::abs(high - low), jump - edge, jump + 1);
     if (!rises) continue;
     const double base = current_a[jump - edge - early];
     double peak = 0.0;
@@ -56,7 +56,7 @@ std::optional<double> early_current_s(std::span<const double> voltage_v, std::sp
   if (leads.size() < kFewestEdges) return std::nullopt;
   const auto middle = leads.begin() + static_cast<std::ptrdiff_t>(leads.size() / 2);
   std::nth_element(leads.begin(), middle, leads.end());
-  if (*middle < std::max(kLeastEarly, kOfASample * interval_s)) return std::nullopt;
+  if (*middle < std::max(kLeastEarly, kOfASample * interval_s) || *middle > kLongestEdge) return std::nullopt;
   return *middle;
 }
 
