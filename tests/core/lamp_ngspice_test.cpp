@@ -81,7 +81,8 @@ std::string netlist(const Case& c) {
   }
   std::string load;
   if (c.load_law == "constant_power") {
-    load = fmt::format("Bload busp neg I = v(busp,neg) < 50 ? {0:.12g}*v(busp,neg)/2500 : {0:.12g}/v(busp,neg)\n", p[6]);
+    load =
+        fmt::format("Bload busp neg I = v(busp,neg) < 50 ? {0:.12g}*v(busp,neg)/2500 : {0:.12g}/v(busp,neg)\n", p[6]);
   } else if (c.load_law == "constant_current") {
     load = fmt::format("Bload busp neg I = {:.12g}*(v(busp,neg) < 50 ? v(busp,neg)/50 : 1)\n", p[6]);
   } else {
