@@ -13,9 +13,6 @@ constexpr std::size_t scattered_per_start = 2;
 constexpr std::size_t starts_tried = 4;  // of a family, after weighing them all
 constexpr int most_freed = 2;            // optional parameters of one lamp
 constexpr double scatter_sd = 0.6;       // of ln(value): a factor of about two
-/// Fall of the cost, in blocks counted by their correlation, that pays for one parameter. Found on simulated lamps:
-/// chokes that were there brought 15 and more, mostly over 30, those that were not 5 to 25.
-constexpr double worth_freeing = 26.0;
 
 std::unique_ptr<LampResiduals> residuals_on(const SearchInput& input, std::size_t family,
                                             const std::vector<Drive>& drives) {
@@ -183,6 +180,7 @@ Refined refine(const SearchInput& input, std::size_t family, std::vector<Candida
   Refined best;
   best.residuals = residuals_on(input, family, input.judged);
   best.candidate = scouted.front();
+  best.trials.resize(lamp_families()[family].parameters.size());
   if (!best.candidate.usable) return best;
   best.candidate.full = best.residuals->settle(best.candidate.full);  // other drives may begin elsewhere
   best.residuals->weigh(best.candidate.full);
@@ -197,8 +195,11 @@ Refined refine(const SearchInput& input, std::size_t family, std::vector<Candida
   solve(*best.residuals, best.candidate, {.max_iterations = 20, .function_tolerance = 1e-5});
 
   // Optional parameters one by one, each time the one that helps most.
+  // Structured misfit: what counts is the relative fall, over as many independent blocks as a tenth of them.
+  const double independent = 0.1 * static_cast<double>(best.residuals->origins().size());
   for (int freed = 0; freed < most_freed; ++freed) {
     Candidate better;
+    std::size_t helps_most = 0;
     for (std::size_t j = 0; j < best.residuals->layout().size(); ++j) {
       if (!optional_parameter(family, best.residuals->layout()[j]) || best.candidate.free[j]) continue;
       Candidate trial = with_parameter(*best.residuals, best.candidate, j);
@@ -208,19 +209,33 @@ Refined refine(const SearchInput& input, std::size_t family, std::vector<Candida
       const Unknown& unknown = best.residuals->layout()[j];
       const bool vanished = trial.full[j] <= unknown.lower + 1e-3 * (unknown.upper - unknown.lower) &&
                             lamp_families()[family].parameters[unknown.index].logarithmic;
-      if (trial.usable && !vanished && !leans_on_bound(*best.residuals, trial) &&
-          (!better.usable || trial.cost < better.cost))
-        better = trial;
+      using End = FreeingTrial::End;
+      FreeingTrial& came = best.trials[unknown.index];
+      if (!trial.usable) {
+        came = {End::not_converged};
+      } else if (vanished) {
+        came = {End::vanished};
+      } else if (leans_on_bound(*best.residuals, trial)) {
+        came = {End::leans_on_bound};
+      } else {
+        came.gain = independent * std::log(best.candidate.cost / trial.cost);
+        came.end = came.gain < worth_freeing ? End::does_not_pay : End::enough_freed;
+        if (!better.usable || trial.cost < better.cost) {
+          better = trial;
+          helps_most = unknown.index;
+        }
+      }
     }
-    // Structured misfit: what counts is the relative fall, over as many independent blocks as a tenth of them.
-    const double count = static_cast<double>(best.residuals->origins().size());
-    if (!better.usable || 0.1 * count * std::log(best.candidate.cost / better.cost) < worth_freeing) break;
+    if (!better.usable || best.trials[helps_most].end == FreeingTrial::End::does_not_pay) break;
     best.residuals->weigh(better.full);
     solve(*best.residuals, better, {.max_iterations = 15, .function_tolerance = 1e-4});
     if (!better.usable || leans_on_bound(*best.residuals, better)) {
       best.residuals->weigh(best.candidate.full);
+      best.trials[helps_most].end =
+          better.usable ? FreeingTrial::End::leans_on_bound : FreeingTrial::End::not_converged;
       break;
     }
+    best.trials[helps_most].end = FreeingTrial::End::freed;
     best.candidate = better;
   }
   best.residuals->set_free(best.candidate.free, best.candidate.full);
@@ -237,6 +252,7 @@ Refined with_parts_of(const SearchInput& input, Refined own, const Refined& othe
   Refined trial;
   trial.residuals = residuals_on(input, own.candidate.family, input.judged);
   trial.candidate = own.candidate;
+  trial.trials = own.trials;
   const auto& layout = trial.residuals->layout();
   const auto& from = other.residuals->layout();
   for (std::size_t j = 0; j < layout.size(); ++j) {

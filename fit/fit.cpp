@@ -14,6 +14,7 @@
 #include "fit/estimates.h"
 #include "fit/family_search.h"
 #include "fit/gate.h"
+#include "fit/report.h"
 #include "fit/start_hints.h"
 #include "fit/uncertainty.h"
 
@@ -115,24 +116,23 @@ CaptureFit capture_fit(const LampResiduals& residuals, const Candidate& candidat
 }
 
 /// A family that needs a parameter at its physical bound, or values that make it behave as another kind of lamp.
-bool mimics(const Refined& solution, const OperatingPoint& at) {
-  const FamilyInfo& family = lamp_families()[solution.candidate.family];
-  const std::vector<bool> bound = at_bound(*solution.residuals, solution.candidate);
+bool mimics(LampResiduals& residuals, const Candidate& candidate, const OperatingPoint& at) {
+  const FamilyInfo& family = lamp_families()[candidate.family];
+  residuals.set_free(candidate.free, candidate.full);
+  const std::vector<bool> bound = at_bound(residuals, candidate);
   std::vector<double> values;
   for (std::size_t j = 0; j < family.parameters.size(); ++j) {
     const ParameterSpec& spec = family.parameters[j];
     if (bound[j] && spec.logarithmic && !spec.optional) return true;
-    values.push_back(solution.candidate.free[j]
-                         ? std::clamp(from_coordinate(spec, solution.candidate.full[j]), spec.lower, spec.upper)
-                         : spec.absent);
+    values.push_back(candidate.free[j] ? std::clamp(from_coordinate(spec, candidate.full[j]), spec.lower, spec.upper)
+                                       : spec.absent);
   }
   // The running state that the first capture of a running lamp was fitted with.
   std::vector<double> state;
-  for (std::size_t j = 0; j < solution.candidate.full.size(); ++j) {
-    const Unknown& unknown = solution.residuals->layout()[j];
-    if (unknown.kind != Unknown::Kind::state || solution.residuals->drives()[unknown.capture].from_rest) continue;
-    if (state.size() < family.states.size())
-      state.push_back(solution.candidate.full[j] * family.states[unknown.index].upper);
+  for (std::size_t j = 0; j < candidate.full.size(); ++j) {
+    const Unknown& unknown = residuals.layout()[j];
+    if (unknown.kind != Unknown::Kind::state || residuals.drives()[unknown.capture].from_rest) continue;
+    if (state.size() < family.states.size()) state.push_back(candidate.full[j] * family.states[unknown.index].upper);
   }
   return !family.plausible(values, state, at);
 }
@@ -141,7 +141,8 @@ bool mimics(const Refined& solution, const OperatingPoint& at) {
 std::vector<bool> eligible_families(const std::vector<Refined>& refined, const std::vector<bool>& usable,
                                     const OperatingPoint& at) {
   std::vector<bool> eligible(usable.size());
-  for (std::size_t f = 0; f < usable.size(); ++f) eligible[f] = usable[f] && !mimics(refined[f], at);
+  for (std::size_t f = 0; f < usable.size(); ++f)
+    eligible[f] = usable[f] && !mimics(*refined[f].residuals, refined[f].candidate, at);
   return std::find(eligible.begin(), eligible.end(), true) == eligible.end() ? usable : eligible;
 }
 
@@ -234,9 +235,7 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
               {});
   nearest = likeliest_of();
   const LampResiduals& yardstick = *refined[nearest].residuals;
-  std::vector<double> left(yardstick.count());
-  yardstick.evaluate(yardstick.reduce(refined[nearest].candidate.full).data(), left.data(), nullptr);
-  const Correlation correlation = residual_correlation(yardstick, left);
+  const Correlation correlation = correlation_of(refined[nearest]);
   const double repeated = correlation.length * correlation.repetition;
   std::vector<double> criteria(families, 0.0);
   for (std::size_t f = 0; f < families; ++f) {
@@ -263,6 +262,11 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   const FamilyInfo& family = lamp_families()[best];
   const UncertaintyOptions scale_errors{options.voltage_gain_uncertainty, options.current_gain_uncertainty};
   const std::vector<bool> bound = at_bound(*final.residuals, final.candidate);
+  FitResult result;
+  result.report = report_of(final, bound, refined[best].trials);
+  result.report.families =
+      family_reports(scouted, refined, {eligible, criteria, best, likeliest + hopeless},
+                     [&](const Candidate& one) { return mimics(*refined[one.family].residuals, one, at); });
   const Uncertainty loose = uncertainty_at(*final.residuals, final.candidate.full, scale_errors);
   std::vector<bool> free = final.candidate.free;
   // Only the lamp's own parameters are held at a bound; a start state or a delay there is no knowledge.
@@ -270,7 +274,6 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   final.residuals->set_free(free, final.candidate.full);
   const Uncertainty sure = uncertainty_at(*final.residuals, final.candidate.full, scale_errors);
 
-  FitResult result;
   result.family = family.name;
   result.load_law = family.load_law;
   result.seed = options.seed;
@@ -293,6 +296,7 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   double square = 0.0;
   for (std::size_t c = 0; c < captures.size(); ++c) {
     result.captures.push_back(capture_fit(*final.residuals, final.candidate, c, captures[c], figures[c]));
+    add_capture(result.report, *final.residuals, c, result.captures[c]);
     square += result.captures[c].residual_rms_a * result.captures[c].residual_rms_a;
     left_over.push_back(final.residuals->left_of(final.candidate.full, c));
   }
@@ -304,6 +308,7 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   if (!bound[bandwidth]) {
     result.bandwidth_hz = 1.0 / (2.0 * std::numbers::pi * std::exp(final.candidate.full[bandwidth]));
   }
+  result.report.bandwidth_hz = result.bandwidth_hz;
   const GateVerdict verdict = judge(family, result.parameters, bound, left_over, sure.autocorrelation);
   result.accepted = verdict.accepted;
   result.verdict = verdict.sentence;

@@ -11,6 +11,7 @@
 #include "core/advice/recommendation.h"
 #include "core/capture/capture.h"
 #include "core/waveform/figures.h"
+#include "fit/fit_report.h"
 
 namespace lampload {
 
@@ -75,6 +76,7 @@ struct FitResult {
   NextCapture next_capture;
   std::optional<double> bandwidth_hz;  ///< of the current channel, where the captures show it
   std::uint64_t seed = 0;
+  FitReport report;
 };
 
 /// captures and figures go together, one lamp, any mix of steady, turn-on and cut ones.

@@ -146,6 +146,11 @@ TEST(SampleLamps, TheNumberOfThreadsChangesNothing) {
   const FitResult b = fit_lamp(data.captures, data.figures, three);
   for (std::size_t j = 0; j < a.parameters.size(); ++j) EXPECT_EQ(a.parameters[j].value, b.parameters[j].value);
   EXPECT_EQ(a.covariance, b.covariance);
+  for (std::size_t f = 0; f < a.report.families.size(); ++f) {
+    const auto& starts = a.report.families[f].starts;
+    ASSERT_EQ(starts.size(), b.report.families[f].starts.size());
+    for (std::size_t n = 0; n < starts.size(); ++n) EXPECT_EQ(starts[n].misfit, b.report.families[f].starts[n].misfit);
+  }
 }
 
 }  // namespace
