@@ -92,12 +92,12 @@ void store_fit(SQLite::Database& db, std::int64_t lamp_type, const StoredFit& fi
   SQLite::Statement insert(db, R"(
     INSERT INTO fits (lamp_type_id, accepted, verdict, family, load_law, residual_rms_a, normalised_residual,
                       next_capture, next_narrows, next_sentence, seed, person, time_utc, instrument, program_version,
-                      covariance)
-    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?))");
+                      report, covariance)
+    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?))");
   Bind{insert}(lamp_type)(fit.accepted)(fit.verdict)(fit.family)(fit.load_law)(fit.residual_rms_a)(
       fit.normalised_residual)(fit.next_capture)(fit.next_narrows)(fit.next_sentence)(
       std::bit_cast<std::int64_t>(fit.seed))(fit.provenance.person)(fit.provenance.time_utc)(fit.provenance.instrument)(
-      fit.provenance.program_version)
+      fit.provenance.program_version)(fit.report)
       .blob(covariance);
   insert.exec();
   const std::int64_t id = db.getLastInsertRowid();
@@ -116,7 +116,7 @@ void store_fit(SQLite::Database& db, std::int64_t lamp_type, const StoredFit& fi
 std::optional<StoredFit> newest_fit(SQLite::Database& db, std::int64_t lamp_type) {
   SQLite::Statement select(db, R"(
     SELECT id, accepted, verdict, family, load_law, residual_rms_a, normalised_residual, next_capture, next_narrows,
-           next_sentence, seed, person, time_utc, instrument, program_version, covariance
+           next_sentence, seed, person, time_utc, instrument, program_version, report, covariance
     FROM fits WHERE lamp_type_id = ? ORDER BY id DESC LIMIT 1)");
   Bind{select}(lamp_type);
   if (!select.executeStep()) return std::nullopt;
@@ -125,7 +125,7 @@ std::optional<StoredFit> newest_fit(SQLite::Database& db, std::int64_t lamp_type
   std::string covariance;
   Row{select}(fit.id)(fit.accepted)(fit.verdict)(fit.family)(fit.load_law)(fit.residual_rms_a)(fit.normalised_residual)(
       fit.next_capture)(fit.next_narrows)(fit.next_sentence)(seed)(fit.provenance.person)(fit.provenance.time_utc)(
-      fit.provenance.instrument)(fit.provenance.program_version)(covariance);
+      fit.provenance.instrument)(fit.provenance.program_version)(fit.report)(covariance);
   fit.seed = std::bit_cast<std::uint64_t>(seed);
   fit.covariance = blob::from_plain(covariance);
   fit.parameters = estimates_of(db, fit.id, "parameter");

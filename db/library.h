@@ -68,6 +68,7 @@ struct StoredFit {
   std::string next_narrows;
   std::string next_sentence;
   std::uint64_t seed = 0;
+  std::string report;  ///< JSON text, kept as it was given: how the fit came about; empty: none
   std::vector<std::int64_t> capture_ids;
   Provenance provenance;
 };

@@ -182,6 +182,7 @@ TEST_F(LibraryTest, AFitComesBackBitForBit) {
   EXPECT_EQ(back.next_capture, stored.next_capture);
   EXPECT_EQ(back.next_narrows, stored.next_narrows);
   EXPECT_EQ(back.next_sentence, stored.next_sentence);
+  EXPECT_EQ(back.report, stored.report);
   EXPECT_EQ(back.seed, stored.seed);
   EXPECT_EQ(back.capture_ids, std::vector<std::int64_t>{lamp.captures[0].id});
   expect_same(back.provenance, stored.provenance);

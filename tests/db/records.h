@@ -77,6 +77,7 @@ inline StoredFit pendant_fit() {
   fit.next_capture = "turn_on";
   fit.next_narrows = "reservoir_capacitance_f";
   fit.next_sentence = "Record the lamp being switched on cold.";
+  fit.report = R"({"blocks":1234,"bandwidth_hz":null})";
   fit.seed = 0xFFFFFFFFFFFFFFF0ULL;
   fit.provenance = {"rower", "2024-02-29T12:01:00Z", "", "0.1.0"};
   return fit;

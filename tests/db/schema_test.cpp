@@ -118,6 +118,37 @@ TEST_F(SchemaTest, AnOlderLibraryOpenedToReadIsNotChanged) {
   EXPECT_EQ(folder.files(), 1);
 }
 
+TEST_F(SchemaTest, AFitOfSchemaOneIsKeptWithoutAReport) {
+  const std::string old = folder.file("old.db");
+  {
+    SQLite::Database db = schema::open(old, Access::read_write, std::span(known).first(1));
+    db.exec(R"(
+      INSERT INTO lamp_types (id, name, changed_utc) VALUES (7, 'Boat rack', '2024-02-29T12:00:00Z');
+      INSERT INTO fits VALUES (3, 7, 1, 'fits', 'resistor', '', x'0000000000000840', 0.25, 1.5, '', '', '', 42, 'rower',
+                               '2024-02-29T12:00:00Z', '', '0.1.0');
+      INSERT INTO fit_estimates VALUES (3, 'parameter', 0, 'resistance_ohm', 'Ohm', 500, 1, 498, 502, 1, ''))");
+  }
+  Library library = Library::open(old, Access::read_write);
+  const LampRecord lamp = library.lamp("Boat rack");
+  ASSERT_TRUE(lamp.fit);
+  EXPECT_EQ(lamp.fit->report, "");
+  EXPECT_EQ(lamp.fit->residual_rms_a, 0.25);
+  EXPECT_EQ(lamp.fit->covariance, std::vector<double>{3.0});
+  EXPECT_EQ(lamp.fit->parameters.at(0).value, 500.0);
+  StoredFit newer = *lamp.fit;
+  newer.report = R"({"blocks":12})";
+  library.store("Boat rack", {}, {}, newer);
+  EXPECT_EQ(library.lamp("Boat rack").fit->report, newer.report);
+}
+
+TEST_F(SchemaTest, AReportMustBeJson) {
+  StoredFit fit = test::pendant_fit();
+  fit.report = "{\"blocks\":";
+  Library library = Library::open(path, Access::read_write);
+  EXPECT_THROW(library.store("Stair candle", {}, {}, fit), Error);
+  EXPECT_EQ(library.lamp("Stair candle").fits, 1);
+}
+
 TEST_F(SchemaTest, ALockedLibraryIsSaidToBeInUse) {
   const Error error = schema::translated(path, SQLite::Exception("database is locked", 5));
   EXPECT_EQ(error.code(), ErrorCode::library);
