@@ -17,6 +17,7 @@ namespace {
 struct FitCommandOptions {
   std::string lamp;
   Nominal nominal;
+  bool report = false;
   LibraryOption library;
   OutputOptions output;
 };
@@ -31,13 +32,17 @@ int fit_again(const FitCommandOptions& options) {
   const StoredFit fit = fit_captures(lamp.captures, merged(lamp.nominal, options.nominal), options.output.quiet);
   library.store(lamp.name, options.nominal, {}, fit);
   if (options.output.json) {
-    fmt::print("{}", fit_json(lamp.name, lamp.captures, fit));
+    fmt::print("{}", fit_json(lamp.name, lamp.captures, fit, options.report));
   } else {
     Screen screen(stdout);
     screen.paragraph(fmt::format("{}: {}", lamp.name, fit_in_short(fit, lamp.captures)), 0,
                      fit.accepted ? Style::good : Style::bad);
     screen.line();
     show_fit(screen, fit);
+    if (options.report) {
+      screen.line();
+      show_report(screen, fit);
+    }
   }
   return fit.accepted ? 0 : status_does_not_hold;
 }
@@ -50,12 +55,14 @@ void add_fit(CLI::App& program, Job& job) {
       program.add_subcommand("fit", "Fit all stored captures of a lamp together, and store the circuit");
   add_lamp_name(*command, "lamp", options->lamp, "Lamp in the library");
   add_nominal_options(*command, options->nominal);
+  add_report_option(*command, options->report);
   add_library_option(*command, options->library);
   add_output_options(*command, options->output);
   command->footer(
       "Examples:\n"
       "  lampload fit 'clubroom pendant'\n"
       "  lampload fit 'clubroom pendant' --cold-resistance 98\n"
+      "  lampload fit 'clubroom pendant' --report\n"
       "  lampload fit 'stair candle' --json\n\n"
       "Exit status 1 says: done and stored, but no family describes the lamp.");
   command->callback([options, &job] { job = [options] { return fit_again(*options); }; });

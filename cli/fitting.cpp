@@ -4,6 +4,7 @@
 #include <filesystem>
 
 #include "cli/measuring.h"
+#include "cli/report_json.h"
 #include "cli/terminal.h"
 #include "core/error.h"
 #include "db/channel_file.h"
@@ -38,6 +39,7 @@ StoredFit stored(const FitResult& fit) {
   record.next_narrows = fit.next_capture.narrows;
   record.next_sentence = fit.next_capture.sentence;
   record.seed = fit.seed;
+  record.report = report_to_json(fit.report);
   return record;
 }
 

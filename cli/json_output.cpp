@@ -2,6 +2,8 @@
 
 #include <nlohmann/json.hpp>
 
+#include "cli/report_json.h"
+
 namespace lampload {
 namespace {
 
@@ -109,7 +111,7 @@ Json json_of(const std::vector<StoredEstimate>& estimates) {
   return table;
 }
 
-Json json_of(const StoredFit& fit) {
+Json json_of(const StoredFit& fit, bool with_report = false) {
   Json rivals = Json::array();
   for (const StoredRival& rival : fit.rivals) {
     rivals.push_back({{"family", rival.family}, {"load_law", known(rival.load_law)}, {"distance", rival.distance}});
@@ -118,16 +120,18 @@ Json json_of(const StoredFit& fit) {
   if (!fit.next_capture.empty()) {
     next = {{"capture", fit.next_capture}, {"narrows", known(fit.next_narrows)}, {"sentence", fit.next_sentence}};
   }
-  return {{"accepted", fit.accepted},
-          {"verdict", fit.verdict},
-          {"family", known(fit.family)},
-          {"load_law", known(fit.load_law)},
-          {"parameters", json_of(fit.parameters)},
-          {"derived", json_of(fit.derived)},
-          {"residual_rms_a", fit.residual_rms_a},
-          {"normalised_residual", fit.normalised_residual},
-          {"rivals", std::move(rivals)},
-          {"next_capture", std::move(next)}};
+  Json json = {{"accepted", fit.accepted},
+               {"verdict", fit.verdict},
+               {"family", known(fit.family)},
+               {"load_law", known(fit.load_law)},
+               {"parameters", json_of(fit.parameters)},
+               {"derived", json_of(fit.derived)},
+               {"residual_rms_a", fit.residual_rms_a},
+               {"normalised_residual", fit.normalised_residual},
+               {"rivals", std::move(rivals)},
+               {"next_capture", std::move(next)}};
+  if (with_report) json["report"] = Json::parse(whole_report_json(fit));
+  return json;
 }
 
 Json json_of(const ConstraintResult& constraint) {
@@ -189,8 +193,9 @@ std::string import_json(const std::string& lamp, const std::vector<StoredCapture
   return written({{"lamp", lamp}, {"captures", json_of(captures)}});
 }
 
-std::string fit_json(const std::string& lamp, const std::vector<StoredCapture>& captures, const StoredFit& fit) {
-  return written({{"lamp", lamp}, {"captures", json_of(captures)}, {"fit", json_of(fit)}});
+std::string fit_json(const std::string& lamp, const std::vector<StoredCapture>& captures, const StoredFit& fit,
+                     bool with_report) {
+  return written({{"lamp", lamp}, {"captures", json_of(captures)}, {"fit", json_of(fit, with_report)}});
 }
 
 std::string characterise_json(const std::string& lamp, const std::vector<StoredCapture>& captures, const StoredFit& fit,
@@ -226,7 +231,7 @@ std::string lamps_json(const std::vector<LampSummary>& lamps) {
   return written({{"lamps", std::move(list)}});
 }
 
-std::string show_json(const LampRecord& lamp) {
+std::string show_json(const LampRecord& lamp, bool with_report) {
   Json captures = Json::array();
   for (const StoredCapture& stored : lamp.captures) {
     Json capture = json_of(stored.figures, stored.capture.file);
@@ -236,7 +241,7 @@ std::string show_json(const LampRecord& lamp) {
   }
   Json fit = nullptr;
   if (lamp.fit) {
-    fit = json_of(*lamp.fit);
+    fit = json_of(*lamp.fit, with_report);
     fit["provenance"] = json_of(lamp.fit->provenance);
   }
   return written({{"lamp", lamp.name},

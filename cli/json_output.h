@@ -16,8 +16,9 @@ namespace lampload {
 std::string inspect_json(const std::vector<StoredCapture>& captures);
 /// {"lamp","captures"}
 std::string import_json(const std::string& lamp, const std::vector<StoredCapture>& captures);
-/// {"lamp","captures","fit"}
-std::string fit_json(const std::string& lamp, const std::vector<StoredCapture>& captures, const StoredFit& fit);
+/// {"lamp","captures","fit"}; with_report: the fit also has "report".
+std::string fit_json(const std::string& lamp, const std::vector<StoredCapture>& captures, const StoredFit& fit,
+                     bool with_report = false);
 /// {"lamp","captures","fit","recommendation"}; recommendation is null where no channel was asked about.
 std::string characterise_json(const std::string& lamp, const std::vector<StoredCapture>& captures, const StoredFit& fit,
                               const std::optional<Recommendation>& recommendation);
@@ -28,7 +29,7 @@ std::string recommendations_json(const std::string& lamp, const std::vector<Reco
 /// {"lamps":[...]}
 std::string lamps_json(const std::vector<LampSummary>& lamps);
 /// Everything that is stored about one lamp.
-std::string show_json(const LampRecord& lamp);
+std::string show_json(const LampRecord& lamp, bool with_report = false);
 /// {"channels":["NAME",...]}
 std::string channel_names_json(const std::vector<Channel>& channels);
 /// {"KEY":["NAME",...]} for commands that change the library: what was added or removed.

@@ -79,6 +79,11 @@ void add_label_option(CLI::App& command, LabelOption& label) {
   add_label(command, [&label](std::optional<bool> dimmable) { label = {true, dimmable}; });
 }
 
+void add_report_option(CLI::App& command, bool& report) {
+  command.add_flag("--report", report, "Also how the fit came about: residuals, correlations, starts, families")
+      ->group(output_group);
+}
+
 void add_instrument_option(CLI::App& command, std::string& instrument) {
   command.add_option("--instrument", instrument, "Scope, probe and clamp, in your own words; stored with the captures")
       ->option_text("TEXT");

@@ -39,6 +39,8 @@ void add_channel_option(CLI::App& command, std::string& channel, const std::stri
 void add_capture_arguments(CLI::App& command, CaptureArguments& arguments);
 void add_nominal_options(CLI::App& command, Nominal& nominal);
 void add_label_option(CLI::App& command, LabelOption& label);
+/// How the fit came about, beside what it found.
+void add_report_option(CLI::App& command, bool& report);
 void add_instrument_option(CLI::App& command, std::string& instrument);
 /// The name of a lamp: not empty, no control characters.
 void add_lamp_name(CLI::App& command, const std::string& option, std::string& name, const std::string& meaning);

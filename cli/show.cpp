@@ -14,6 +14,7 @@ namespace {
 
 struct ShowOptions {
   std::string lamp;
+  bool report = false;
   LibraryOption library;
   OutputOptions output;
 };
@@ -38,7 +39,7 @@ std::string origin(const Provenance& provenance) {
 int show_lamp(const ShowOptions& options) {
   const LampRecord lamp = options.library.open_existing(Library::Access::read_only).lamp(options.lamp);
   if (options.output.json) {
-    fmt::print("{}", show_json(lamp));
+    fmt::print("{}", show_json(lamp, options.report));
     return 0;
   }
   Screen screen(stdout);
@@ -57,6 +58,10 @@ int show_lamp(const ShowOptions& options) {
     show_fit(screen, *lamp.fit);
     screen.paragraph(
         fmt::format("Fitted by {}; newest of {}.", origin(lamp.fit->provenance), counted(lamp.fits, "fit")), 2);
+    if (options.report) {
+      screen.line();
+      show_report(screen, *lamp.fit);
+    }
   }
   return 0;
 }
@@ -67,11 +72,13 @@ void add_show(CLI::App& program, Job& job) {
   auto options = std::make_shared<ShowOptions>();
   CLI::App* command = program.add_subcommand("show", "Everything stored about a lamp");
   add_lamp_name(*command, "lamp", options->lamp, "Lamp in the library");
+  add_report_option(*command, options->report);
   add_library_option(*command, options->library);
   add_output_options(*command, options->output);
   command->footer(
       "Examples:\n"
       "  lampload show 'clubroom pendant'\n"
+      "  lampload show 'clubroom pendant' --report\n"
       "  lampload show 'stair candle' --json");
   command->callback([options, &job] { job = [options] { return show_lamp(*options); }; });
 }

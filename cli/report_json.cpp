@@ -1,0 +1,162 @@
+#include "cli/report_json.h"
+
+#include <fmt/format.h>
+
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "core/error.h"
+
+namespace lampload {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+Json known(const std::optional<double>& value) { return value && std::isfinite(*value) ? Json(*value) : Json(nullptr); }
+
+Json known(const std::string& text) { return text.empty() ? Json(nullptr) : Json(text); }
+
+std::optional<double> number(const Json& json) {
+  return json.is_null() ? std::nullopt : std::optional(json.get<double>());
+}
+
+std::string text(const Json& json) { return json.is_null() ? std::string() : json.get<std::string>(); }
+
+Json json_of(const StartReport& start) {
+  Json parameters = Json::object();
+  for (const auto& [name, value] : start.parameters) parameters[name] = value;
+  return {{"misfit", start.misfit},
+          {"ended", start.ended},
+          {"plausible", start.plausible},
+          {"parameters", std::move(parameters)}};
+}
+
+Json json_of(const FamilyReport& family) {
+  Json starts = Json::array();
+  for (const StartReport& start : family.starts) starts.push_back(json_of(start));
+  return {{"family", family.family},
+          {"load_law", known(family.load_law)},
+          {"outcome", family.outcome},
+          {"distance", known(family.distance)},
+          {"starts", std::move(starts)}};
+}
+
+FamilyReport family_of(const Json& json) {
+  FamilyReport family;
+  json.at("family").get_to(family.family);
+  family.load_law = text(json.at("load_law"));
+  json.at("outcome").get_to(family.outcome);
+  family.distance = number(json.at("distance"));
+  for (const Json& one : json.at("starts")) {
+    StartReport& start = family.starts.emplace_back();
+    one.at("misfit").get_to(start.misfit);
+    one.at("ended").get_to(start.ended);
+    one.at("plausible").get_to(start.plausible);
+    for (const auto& item : one.at("parameters").items()) {
+      start.parameters.emplace_back(item.key(), item.value().get<double>());
+    }
+  }
+  return family;
+}
+
+FitReport report_of(const Json& json) {
+  FitReport report;
+  json.at("blocks").get_to(report.blocks);
+  json.at("unknowns").get_to(report.unknowns);
+  json.at("residual_autocorrelation").get_to(report.residual_autocorrelation);
+  json.at("correlation_length_blocks").get_to(report.correlation_length_blocks);
+  json.at("repetition").get_to(report.repetition);
+  report.bandwidth_hz = number(json.at("bandwidth_hz"));
+  for (const Json& one : json.at("captures")) {
+    CaptureReport& capture = report.captures.emplace_back();
+    one.at("file").get_to(capture.file);
+    one.at("blocks").get_to(capture.blocks);
+    one.at("current_offset_a").get_to(capture.current_offset_a);
+    one.at("current_delay_s").get_to(capture.current_delay_s);
+    one.at("residual_rms_a").get_to(capture.residual_rms_a);
+  }
+  for (const Json& one : json.at("held")) {
+    HeldReport& held = report.held.emplace_back();
+    one.at("parameter").get_to(held.parameter);
+    one.at("reason").get_to(held.reason);
+    held.gain = number(one.at("gain"));
+    one.at("worth").get_to(held.worth);
+    one.at("sentence").get_to(held.sentence);
+  }
+  for (const Json& one : json.at("families")) report.families.push_back(family_of(one));
+  return report;
+}
+
+}  // namespace
+
+std::string report_to_json(const FitReport& report) {
+  Json captures = Json::array();
+  for (const CaptureReport& capture : report.captures) {
+    captures.push_back({{"file", capture.file},
+                        {"blocks", capture.blocks},
+                        {"current_offset_a", capture.current_offset_a},
+                        {"current_delay_s", capture.current_delay_s},
+                        {"residual_rms_a", capture.residual_rms_a}});
+  }
+  Json held = Json::array();
+  for (const HeldReport& one : report.held) {
+    held.push_back({{"parameter", one.parameter},
+                    {"reason", one.reason},
+                    {"gain", known(one.gain)},
+                    {"worth", one.worth},
+                    {"sentence", one.sentence}});
+  }
+  Json families = Json::array();
+  for (const FamilyReport& family : report.families) families.push_back(json_of(family));
+  const Json json = {{"blocks", report.blocks},
+                     {"unknowns", report.unknowns},
+                     {"residual_autocorrelation", report.residual_autocorrelation},
+                     {"correlation_length_blocks", report.correlation_length_blocks},
+                     {"repetition", report.repetition},
+                     {"bandwidth_hz", known(report.bandwidth_hz)},
+                     {"captures", std::move(captures)},
+                     {"held", std::move(held)},
+                     {"families", std::move(families)}};
+  return json.dump(-1, ' ', false, Json::error_handler_t::replace);
+}
+
+std::optional<FitReport> report_from_json(const std::string& text) {
+  if (text.empty()) return std::nullopt;
+  try {
+    return report_of(Json::parse(text));
+  } catch (const nlohmann::json::exception& fault) {
+    throw Error(ErrorCode::library, fmt::format("the stored report of the fit is damaged: {}", fault.what()), {},
+                "Run 'lampload fit' again");
+  }
+}
+
+std::vector<ParameterCorrelation> high_correlations(const StoredFit& fit) {
+  const std::size_t n = fit.parameters.size();
+  std::vector<ParameterCorrelation> pairs;
+  if (fit.covariance.size() != n * n) return pairs;
+  for (std::size_t a = 0; a < n; ++a) {
+    for (std::size_t b = a + 1; b < n; ++b) {
+      const double spread = std::sqrt(fit.covariance[a * n + a] * fit.covariance[b * n + b]);
+      if (!(spread > 0.0)) continue;
+      const double correlation = fit.covariance[a * n + b] / spread;
+      if (std::abs(correlation) > high_correlation) {
+        pairs.push_back({fit.parameters[a].name, fit.parameters[b].name, correlation});
+      }
+    }
+  }
+  return pairs;
+}
+
+std::string whole_report_json(const StoredFit& fit) {
+  const std::optional<FitReport> report = report_from_json(fit.report);
+  if (!report) return "null";
+  Json json = Json::parse(fit.report);
+  Json correlations = Json::array();
+  for (const ParameterCorrelation& pair : high_correlations(fit)) {
+    correlations.push_back({{"parameters", {pair.first, pair.second}}, {"correlation", pair.correlation}});
+  }
+  json["correlations"] = std::move(correlations);
+  return json.dump();
+}
+
+}  // namespace lampload

@@ -1,0 +1,124 @@
+// --report of fit and show: nothing of it without the option, the same from the fit and from the store.
+
+#include <gtest/gtest.h>
+
+#include <SQLiteCpp/SQLiteCpp.h>
+#include <nlohmann/json.hpp>
+
+#include "program.h"
+
+namespace lampload::test {
+namespace {
+
+using Json = nlohmann::ordered_json;
+using Keys = std::vector<std::string>;
+
+Keys keys(const Json& object) {
+  Keys names;
+  for (const auto& item : object.items()) names.push_back(item.key());
+  return names;
+}
+
+bool contains(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
+
+class FitReportCommand : public testing::Test {
+ protected:
+  void SetUp() override {
+    const std::string pendant = LAMPLOAD_SOURCE_DIR "/sample_captures/simulated_clubroom_pendant_60w/steady.csv";
+    ASSERT_EQ(place.run({"import", pendant, "--lamp", "pendant"}).status, 0);
+  }
+  /// The library's one fit as it is, with another report text.
+  void overwrite_report(const std::string& text) {
+    SQLite::Database db(place.path("data/lampload/library.db").string(), SQLite::OPEN_READWRITE);
+    SQLite::Statement update(db, "UPDATE fits SET report = ?");
+    update.bind(1, text);
+    ASSERT_EQ(update.exec(), 1);
+  }
+
+  Workplace place;
+};
+
+TEST_F(FitReportCommand, KeysAreThoseOfTheManual) {
+  const Json fit = Json::parse(place.run({"fit", "pendant", "--report", "--json"}).out)["fit"];
+  const Json& report = fit["report"];
+  EXPECT_EQ(keys(report), (Keys{"blocks", "unknowns", "residual_autocorrelation", "correlation_length_blocks",
+                                "repetition", "bandwidth_hz", "captures", "held", "families", "correlations"}));
+  for (const Json& capture : report["captures"]) {
+    EXPECT_EQ(keys(capture), (Keys{"file", "blocks", "current_offset_a", "current_delay_s", "residual_rms_a"}));
+  }
+  EXPECT_FALSE(report["held"].empty());
+  for (const Json& held : report["held"]) {
+    EXPECT_EQ(keys(held), (Keys{"parameter", "reason", "gain", "worth", "sentence"}));
+    EXPECT_TRUE(fit["parameters"].contains(held["parameter"]));
+  }
+  for (const Json& family : report["families"]) {
+    EXPECT_EQ(keys(family), (Keys{"family", "load_law", "outcome", "distance", "starts"}));
+    for (const Json& start : family["starts"]) {
+      EXPECT_EQ(keys(start), (Keys{"misfit", "ended", "plausible", "parameters"}));
+    }
+  }
+}
+
+TEST_F(FitReportCommand, SteadyStateTellsTheHotResistanceAndNotTheColdOne) {
+  const Json fit = Json::parse(place.run({"fit", "pendant", "--report", "--json"}).out)["fit"];
+  ASSERT_EQ(fit["family"], "filament");
+  // The hot resistance is known far better than the cold one that it is computed from: only a correlation near one
+  // between cold resistance and radiated power (temperature) can do that (first-order propagation, JCGM 100).
+  const auto relative = [](const Json& one) {
+    return one["standard_uncertainty"].get<double>() / one["value"].get<double>();
+  };
+  ASSERT_LT(relative(fit["derived"]["hot_resistance_ohm"]), 0.1 * relative(fit["parameters"]["cold_resistance_ohm"]));
+  bool found = false;
+  for (const Json& pair : fit["report"]["correlations"]) {
+    EXPECT_EQ(keys(pair), (Keys{"parameters", "correlation"}));
+    EXPECT_GT(std::abs(pair["correlation"].get<double>()), 0.9);
+    EXPECT_LE(std::abs(pair["correlation"].get<double>()), 1.0 + 1e-9);
+    found = found || pair["parameters"] == Json({"cold_resistance_ohm", "radiation_w_per_k4"});
+  }
+  EXPECT_TRUE(found) << fit["report"]["correlations"];
+}
+
+TEST_F(FitReportCommand, TheStoreTellsTheSameAsTheFit) {
+  const Json fitted = Json::parse(place.run({"fit", "pendant", "--report", "--json"}).out);
+  const Json shown = Json::parse(place.run({"show", "pendant", "--report", "--json"}).out);
+  EXPECT_EQ(fitted["fit"]["report"], shown["fit"]["report"]);
+
+  const std::string fit_text = place.run({"fit", "pendant", "--report"}).out;
+  const std::string show_text = place.run({"show", "pendant", "--report"}).out;
+  const auto report = [](const std::string& text) { return text.substr(text.find("How the fit came about")); };
+  EXPECT_EQ(report(fit_text), report(show_text));
+  for (const char* part : {"lag one", "correlation length", "bandwidth of the current channel", "steady.csv",
+                           "hardly told apart", "is held at", "chosen", "best"}) {
+    EXPECT_TRUE(contains(fit_text, part)) << part << "\n" << fit_text;
+  }
+}
+
+TEST_F(FitReportCommand, WithoutTheOptionNothingIsAdded) {
+  const std::string with = place.run({"fit", "pendant", "--report"}).out;
+  const std::string without = place.run({"fit", "pendant"}).out;
+  EXPECT_FALSE(contains(without, "How the fit came about"));
+  EXPECT_TRUE(with.starts_with(without)) << without;
+  EXPECT_FALSE(Json::parse(place.run({"fit", "pendant", "--json"}).out)["fit"].contains("report"));
+  EXPECT_FALSE(Json::parse(place.run({"show", "pendant", "--json"}).out)["fit"].contains("report"));
+}
+
+TEST_F(FitReportCommand, AFitOfAnEarlierVersionHasNone) {
+  ASSERT_EQ(place.run({"fit", "pendant"}).status, 0);
+  overwrite_report("");
+  const Outcome shown = place.run({"show", "pendant", "--report"});
+  EXPECT_EQ(shown.status, 0);
+  EXPECT_TRUE(contains(shown.out, "kept no report")) << shown.out;
+  EXPECT_TRUE(Json::parse(place.run({"show", "pendant", "--report", "--json"}).out)["fit"]["report"].is_null());
+}
+
+TEST_F(FitReportCommand, ADamagedReportIsSaid) {
+  ASSERT_EQ(place.run({"fit", "pendant"}).status, 0);
+  overwrite_report(R"({"blocks":"many"})");
+  EXPECT_EQ(place.run({"show", "pendant"}).status, 0);
+  const Outcome shown = place.run({"show", "pendant", "--report"});
+  EXPECT_EQ(shown.status, 5);
+  EXPECT_TRUE(contains(shown.err, "the stored report of the fit is damaged")) << shown.err;
+}
+
+}  // namespace
+}  // namespace lampload::test
