@@ -51,13 +51,21 @@ struct Capture {
   [[nodiscard]] double duration_s() const { return static_cast<double>(samples()) * sample_interval_s; }
 };
 
-/// What the label of the lamp and the place say; all optional.
+/// A steady point of the lamp at DC.
+struct DcPoint {
+  double voltage_v = 0.0;
+  double current_a = 0.0;
+  std::optional<double> uncertainty_a;  ///< standard uncertainty of the current; empty: a common multimeter's
+};
+
+/// What the label of the lamp and the place say, and what was measured without a scope; all optional.
 struct Nominal {
   std::optional<double> voltage_v;            ///< rms, or DC
   std::optional<double> frequency_hz;         ///< 0 for DC
   std::optional<double> rated_power_w;        ///< printed on the lamp
   std::optional<double> cold_resistance_ohm;  ///< by ohmmeter at room temperature
   std::optional<bool> label_dimmable;         ///< what the label says; empty: unknown
+  std::vector<DcPoint> dc_points;             ///< of a voltage-current table; empty: none was taken
 };
 
 }  // namespace lampload

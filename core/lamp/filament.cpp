@@ -80,6 +80,14 @@ std::vector<DerivedFigure> Filament::derived(std::span<const double> p, const Op
           {"thermal_time_constant_s", "s", p[2] * tungsten_heat_ratio(hot_k).value / restoring_w_per_k}};
 }
 
+double Filament::dc_current_a(std::span<const double> p, double voltage_v) {
+  const Model<double> model(p);
+  const double hot_k = falls_through_zero([&](double t) {
+    return voltage_v * voltage_v / (p[0] * tungsten_resistivity_ratio(t).value) - model.loss(t).value;
+  });
+  return voltage_v / (p[0] * tungsten_resistivity_ratio(hot_k).value);
+}
+
 bool Filament::plausible(std::span<const double> p, std::span<const double> state, const OperatingPoint& at) {
   constexpr double dull_glow_k = 900.0;
   constexpr double melting_k = 3695.0;  // NIST-JANAF

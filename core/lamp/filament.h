@@ -257,6 +257,8 @@ struct Filament {
 
   static std::vector<std::vector<double>> starts(const StartHints& hints);
   static std::vector<DerivedFigure> derived(std::span<const double> parameters, const OperatingPoint& at);
+  /// By the heat balance.
+  static double dc_current_a(std::span<const double> parameters, double voltage_v);
   /// A filament that runs cooler than a dull glow or hotter than tungsten melts is something else.
   static bool plausible(std::span<const double> parameters, std::span<const double> state, const OperatingPoint& at);
 };

@@ -44,6 +44,15 @@ class Device final : public LampDevice {
 };
 
 template <class Family>
+constexpr auto dc_current_of() -> double (*)(std::span<const double>, double) {
+  if constexpr (requires { &Family::dc_current_a; }) {
+    return &Family::dc_current_a;
+  } else {
+    return nullptr;
+  }
+}
+
+template <class Family>
 FamilyInfo info_of() {
   return {Family::name,
           Family::load_law,
@@ -54,6 +63,7 @@ FamilyInfo info_of() {
             return std::make_unique<Device<Family>>(parameters);
           },
           &Family::derived,
+          dc_current_of<Family>(),
           &Family::plausible};
 }
 

@@ -40,6 +40,7 @@ struct FamilyInfo {
   std::span<const StateSpec> states;
   std::unique_ptr<LampDevice> (*make_device)(std::span<const double> parameters);
   std::vector<DerivedFigure> (*derived)(std::span<const double> parameters, const OperatingPoint& at);
+  double (*dc_current_a)(std::span<const double> parameters, double voltage_v);  ///< null: no static characteristic
   bool (*plausible)(std::span<const double> parameters, std::span<const double> state, const OperatingPoint& at);
 };
 

@@ -12,6 +12,8 @@
 //     };
 //     static std::vector<std::vector<double>> starts(const StartHints&);   // start values for a fit, best first
 //     static std::vector<DerivedFigure> derived(std::span<const double> parameters, const OperatingPoint&);
+//     // Only where the lamp has a static characteristic: the steady current at a DC voltage, from rest; odd.
+//     static double dc_current_a(std::span<const double> parameters, double voltage_v);
 //     // How much better than others the family must fit (information criterion), because such lamps are rare.
 //     static constexpr double rarity;
 //     // False: these values only mimic another kind of lamp. state: while running; empty where no capture shows it.

@@ -129,6 +129,18 @@ std::vector<DerivedFigure> RectifierCapacitor<Load>::derived(std::span<const dou
 }
 
 template <class Load>
+double RectifierCapacitor<Load>::dc_current_a(std::span<const double> p, double voltage_v) {
+  const typename Load::template Law<double> load(p.subspan(shared));
+  const double open_v = std::max(0.0, std::abs(voltage_v) - p[3]);
+  const auto drawn = [&](const Tangent<double>& line) {
+    return (line.offset_a + line.slope_s * open_v) / (1.0 + line.slope_s * p[0]);
+  };
+  double current_a = drawn(load.below());
+  if (open_v - p[0] * current_a > load.threshold_v()) current_a = drawn(load.above(open_v, p[0]));
+  return std::copysign(current_a, voltage_v);
+}
+
+template <class Load>
 bool RectifierCapacitor<Load>::plausible(std::span<const double> p, std::span<const double> state,
                                          const OperatingPoint& at) {
   constexpr double least_share = 0.4;  // of the crest

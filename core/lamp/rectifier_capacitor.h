@@ -88,6 +88,9 @@ struct RectifierCapacitor {
 
   static std::vector<std::vector<double>> starts(const StartHints& hints);
   static std::vector<DerivedFigure> derived(std::span<const double> parameters, const OperatingPoint& at);
+  /// By the load law behind the bridge; raised from rest, so that a load that starts only above a bus voltage is off
+  /// where the source cannot bring the bus there.
+  static double dc_current_a(std::span<const double> parameters, double voltage_v);
   /// A reservoir far below the crest of the voltage does not make pulses: the circuit only mimics a resistance.
   static bool plausible(std::span<const double> parameters, std::span<const double> state, const OperatingPoint& at);
 };

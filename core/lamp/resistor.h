@@ -44,6 +44,8 @@ struct Resistor {
     return {{"rated_power_w", "W", at.voltage_v * at.voltage_v / parameters[0]}};
   }
 
+  static double dc_current_a(std::span<const double> parameters, double voltage_v) { return voltage_v / parameters[0]; }
+
   static bool plausible(std::span<const double> /*parameters*/, std::span<const double> /*state*/,
                         const OperatingPoint& /*at*/) {
     return true;

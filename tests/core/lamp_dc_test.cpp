@@ -1,0 +1,111 @@
+// The steady current at DC: what the family's own model comes to, and closed forms.
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "core/lamp/lamp.h"
+#include "core/lamp/tungsten.h"
+
+namespace lampload {
+namespace {
+
+/// Current after a long time at this voltage, from rest: the family's own steps.
+double settled_current_a(const FamilyInfo& family, const std::vector<double>& values, double voltage_v) {
+  const auto device = family.make_device(values);
+  device->advance(0.0, voltage_v, 1e-3);
+  double current = 0.0;
+  // A wire that is hardly warmed needs minutes.
+  for (int i = 0; i < 60000; ++i) current = device->advance(voltage_v, voltage_v, 1e-2).charge_c / 1e-2;
+  return current;
+}
+
+struct Example {
+  const char* family;
+  const char* load_law;
+  std::vector<double> values;
+};
+
+// Optional parts present: at DC inductance, input capacitance and the reservoir's resistance must not show.
+const std::vector<Example> examples = {
+    {"resistor", "", {529.0}},
+    {"filament", "", {61.0, 1.0e-12, 2e-3, 0.5, 0.0, 0.0}},
+    {"filament", "", {61.0, 1.0e-12, 2e-3, 0.4, 3e-3, 1e-3}},
+    {"rectifier_capacitor", "constant_power", {15.0, 0.0, 0.0, 1.6, 5e-6, 0.0, 8.0}},
+    {"rectifier_capacitor", "constant_power", {150.0, 1e-3, 1e-8, 1.6, 5e-6, 2.0, 8.0}},
+    {"rectifier_capacitor", "constant_current", {150.0, 1e-3, 1e-8, 1.6, 5e-6, 2.0, 0.03}},
+    {"rectifier_capacitor", "led_string", {15.0, 0.0, 0.0, 1.6, 5e-6, 0.0, 240.0, 1500.0}},
+    {"rectifier_capacitor", "led_string", {150.0, 1e-3, 1e-8, 1.6, 5e-6, 2.0, 120.0, 800.0}},
+};
+
+TEST(SteadyDc, IsWhatTheModelSettlesAt) {
+  for (const Example& one : examples) {
+    const FamilyInfo& family = find_family(one.family, one.load_law);
+    ASSERT_NE(family.dc_current_a, nullptr) << one.family;
+    for (const double volt : {0.0, 1.0, 12.0, 45.0, 80.0, 150.0, 245.0, 325.0}) {
+      const double expected = settled_current_a(family, one.values, volt);
+      EXPECT_NEAR(family.dc_current_a(one.values, volt), expected, 2e-4 * std::abs(expected) + 1e-9)
+          << one.family << '/' << one.load_law << " at " << volt << " V";
+    }
+  }
+}
+
+TEST(SteadyDc, EveryFamilyThatHasItIsChecked) {
+  for (const FamilyInfo& family : lamp_families()) {
+    if (family.dc_current_a == nullptr) continue;
+    EXPECT_TRUE(
+        std::any_of(examples.begin(), examples.end(),
+                    [&](const Example& one) { return family.name == one.family && family.load_law == one.load_law; }))
+        << family.name << '/' << family.load_law;
+  }
+}
+
+TEST(SteadyDc, TurnsWithTheVoltage) {
+  for (const Example& one : examples) {
+    const FamilyInfo& family = find_family(one.family, one.load_law);
+    for (const double volt : {1.0, 45.0, 150.0, 325.0}) {
+      EXPECT_EQ(family.dc_current_a(one.values, -volt), -family.dc_current_a(one.values, volt)) << one.family;
+    }
+  }
+}
+
+TEST(SteadyDc, ConstantPowerBehindAResistanceIsTheUpperRootOfItsQuadratic) {
+  // i v = P with v = V - drop - R i; the operating point that a supply can hold is the one at the higher voltage.
+  const FamilyInfo& family = find_family("rectifier_capacitor", "constant_power");
+  const double open = 200.0 - 1.6;
+  const double bus = 0.5 * (open + std::sqrt(open * open - 4.0 * 150.0 * 8.0));
+  EXPECT_NEAR(family.dc_current_a(std::vector<double>{150.0, 0.0, 0.0, 1.6, 5e-6, 0.0, 8.0}, 200.0), 8.0 / bus, 1e-12);
+}
+
+TEST(SteadyDc, ConstantCurrentIsThatCurrent) {
+  const FamilyInfo& family = find_family("rectifier_capacitor", "constant_current");
+  const std::vector<double> lamp = {150.0, 0.0, 0.0, 1.6, 5e-6, 0.0, 0.03};
+  for (const double volt : {100.0, 200.0, 300.0}) EXPECT_DOUBLE_EQ(family.dc_current_a(lamp, volt), 0.03);
+  EXPECT_EQ(family.dc_current_a(lamp, 1.5), 0.0);  // less than the bridge costs
+}
+
+TEST(SteadyDc, AFilamentGivesOffWhatItTakes) {
+  // Its temperature from its resistance, and the power that it loses there, by the law in filament.h.
+  const FamilyInfo& family = find_family("filament", "");
+  const std::vector<double> lamp = {61.0, 1.0e-12, 2e-3, 0.5, 1e-3, 0.0};
+  for (const double volt : {20.0, 115.0, 230.0}) {
+    const double current = family.dc_current_a(lamp, volt);
+    const double ratio = volt / current / lamp[0];
+    double low = 300.0;
+    double high = 3600.0;
+    while (high - low > 1e-6) {
+      const double middle = 0.5 * (low + high);
+      (tungsten_resistivity_ratio(middle).value < ratio ? low : high) = middle;
+    }
+    const double lost =
+        1e-12 * (std::pow(low, 4) - std::pow(300.0, 4)) * std::sqrt(low / 2800.0) + 1e-3 * (low - 300.0);
+    EXPECT_NEAR(volt * current, lost, 1e-4 * lost) << volt;
+  }
+}
+
+}  // namespace
+}  // namespace lampload
