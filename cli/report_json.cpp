@@ -75,6 +75,13 @@ FitReport report_of(const Json& json) {
     one.at("current_delay_s").get_to(capture.current_delay_s);
     one.at("residual_rms_a").get_to(capture.residual_rms_a);
   }
+  for (const Json& one : json.at("observations")) {
+    ObservationReport& seen = report.observations.emplace_back();
+    one.at("what").get_to(seen.what);
+    one.at("deviation").get_to(seen.deviation);
+    one.at("counted").get_to(seen.counted);
+    one.at("sentence").get_to(seen.sentence);
+  }
   for (const Json& one : json.at("held")) {
     HeldReport& held = report.held.emplace_back();
     one.at("parameter").get_to(held.parameter);
@@ -98,6 +105,11 @@ std::string report_to_json(const FitReport& report) {
                         {"current_delay_s", capture.current_delay_s},
                         {"residual_rms_a", capture.residual_rms_a}});
   }
+  Json observations = Json::array();
+  for (const ObservationReport& one : report.observations) {
+    observations.push_back(
+        {{"what", one.what}, {"deviation", one.deviation}, {"counted", one.counted}, {"sentence", one.sentence}});
+  }
   Json held = Json::array();
   for (const HeldReport& one : report.held) {
     held.push_back({{"parameter", one.parameter},
@@ -115,6 +127,7 @@ std::string report_to_json(const FitReport& report) {
                      {"repetition", report.repetition},
                      {"bandwidth_hz", known(report.bandwidth_hz)},
                      {"captures", std::move(captures)},
+                     {"observations", std::move(observations)},
                      {"held", std::move(held)},
                      {"families", std::move(families)}};
   return json.dump(-1, ' ', false, Json::error_handler_t::replace);

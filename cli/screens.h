@@ -18,6 +18,8 @@ void show_figures_in_short(Screen& screen, const std::vector<StoredCapture>& cap
 
 /// Equivalent circuit, derived figures, residual, runner-up, what is not identified and what would show it.
 void show_fit(Screen& screen, const StoredFit& fit);
+/// Knowledge from elsewhere that disagrees with the captures; usually nothing.
+void show_contradictions(Screen& screen, const StoredFit& fit);
 /// How the fit came about: statistics, captures, correlations, what is held and why, starts, families.
 void show_report(Screen& screen, const StoredFit& fit);
 /// "filament, 40.1 W", "no family describes this lamp".

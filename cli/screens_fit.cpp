@@ -83,6 +83,7 @@ void show_fit(Screen& screen, const StoredFit& fit) {
     if (parameter.identified || is_held(parameter)) continue;
     screen.paragraph(fmt::format("Not identified: {}.", spoken(parameter.name)), 2);
   }
+  show_contradictions(screen, fit);
   if (!fit.next_capture.empty()) screen.paragraph("Measure next: " + spoken_sentence(fit.next_sentence), 2);
 }
 

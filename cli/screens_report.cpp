@@ -29,6 +29,11 @@ std::string end_in_words(const std::string& ended) {
   return spoken(ended);
 }
 
+std::string starting_sentence(std::string sentence) {
+  if (!sentence.empty() && sentence[0] >= 'a' && sentence[0] <= 'z') sentence[0] = static_cast<char>(sentence[0] - 32);
+  return sentence + ".";
+}
+
 void show_statistics(Screen& screen, const StoredFit& fit, const FitReport& report) {
   Table table({"", ""});
   table.add({"compared", fmt::format("{} in {}, {} free", counted(static_cast<int>(report.blocks), "block"),
@@ -99,6 +104,14 @@ void show_families(Screen& screen, const FitReport& report) {
 
 }  // namespace
 
+void show_contradictions(Screen& screen, const StoredFit& fit) {
+  if (fit.report.empty()) return;
+  const std::optional<FitReport> report = report_from_json(fit.report);
+  for (const ObservationReport& one : report->observations) {
+    if (!one.counted) screen.paragraph(starting_sentence(one.sentence), 2, Style::warning);
+  }
+}
+
 void show_report(Screen& screen, const StoredFit& fit) {
   screen.line("How the fit came about", Style::heading);
   const std::optional<FitReport> report = report_from_json(fit.report);
@@ -115,6 +128,8 @@ void show_report(Screen& screen, const StoredFit& fit) {
   screen.line();
   show_correlations(screen, fit);
   screen.line();
+  for (const ObservationReport& one : report->observations) screen.paragraph(starting_sentence(one.sentence), 2);
+  if (!report->observations.empty()) screen.line();
   for (const HeldReport& held : report->held) screen.paragraph(spoken_sentence(held.sentence) + ".", 2);
   if (!report->held.empty()) screen.line();
   show_families(screen, *report);

@@ -287,6 +287,16 @@ Refined finish(const SearchInput& input, const Candidate& chosen) {
   return final;
 }
 
+void settle_around_lamp(Refined& solution) {
+  const std::vector<bool> free = solution.candidate.free;
+  for (std::size_t j = 0; j < free.size(); ++j) {
+    if (solution.residuals->layout()[j].kind == Unknown::Kind::lamp) solution.candidate.free[j] = false;
+  }
+  solution.candidate.full = solution.residuals->settle(solution.candidate.full);
+  solve(*solution.residuals, solution.candidate, {.max_iterations = 20, .function_tolerance = 1e-6});
+  solution.candidate.free = free;
+}
+
 double upper_limit_of_held(const SearchInput& input, const Candidate& solution, std::size_t parameter) {
   constexpr int halvings = 6;
   const double objection = 0.5 * 3.84 * blocks_per_observation;  // of the cost: chi-square of one parameter at 95 %

@@ -72,6 +72,9 @@ double misfit(const LampResiduals& residuals, std::span<const double> full);
 /// The chosen family once more, on everything.
 Refined finish(const SearchInput& input, const Candidate& chosen);
 
+/// Instrument and start states fitted anew to the lamp's parameters as they stand.
+void settle_around_lamp(Refined& solution);
+
 /// How large a parameter held at 0 may be before the captures object (95 %), everything else fitted anew: a coarse
 /// search on the scout drives. In SI.
 double upper_limit_of_held(const SearchInput& input, const Candidate& solution, std::size_t parameter);

@@ -14,6 +14,7 @@
 #include "fit/estimates.h"
 #include "fit/family_search.h"
 #include "fit/gate.h"
+#include "fit/observations.h"
 #include "fit/report.h"
 #include "fit/start_hints.h"
 #include "fit/uncertainty.h"
@@ -158,6 +159,28 @@ std::vector<Rival> rivals_of(const std::vector<double>& criteria, const std::vec
   return rivals;
 }
 
+/// How sure a solution is, parameters at a bound held and not.
+struct Known {
+  std::vector<bool> bound;
+  Uncertainty loose;
+  Uncertainty sure;
+};
+
+/// Leaves the residuals with those at a bound held.
+Known known_of(Refined& solution, const UncertaintyOptions& options) {
+  LampResiduals& residuals = *solution.residuals;
+  Known known;
+  known.bound = at_bound(residuals, solution.candidate);
+  known.loose = uncertainty_at(residuals, solution.candidate.full, options);
+  std::vector<bool> free = solution.candidate.free;
+  // Only the lamp's own parameters are held at a bound; a start state or a delay there is no knowledge.
+  const std::size_t parameters = lamp_families()[solution.candidate.family].parameters.size();
+  for (std::size_t j = 0; j < parameters; ++j) free[j] = free[j] && !known.bound[j];
+  residuals.set_free(free, solution.candidate.full);
+  known.sure = uncertainty_at(residuals, solution.candidate.full, options);
+  return known;
+}
+
 }  // namespace
 
 FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> figures, const FitOptions& options) {
@@ -261,18 +284,33 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
 
   const FamilyInfo& family = lamp_families()[best];
   const UncertaintyOptions scale_errors{options.voltage_gain_uncertainty, options.current_gain_uncertainty};
-  const std::vector<bool> bound = at_bound(*final.residuals, final.candidate);
+  Known known = known_of(final, scale_errors);
   FitResult result;
+  std::vector<ObservationReport> observations;
+  std::vector<OutsideKnowledge> agreeing;
+  const auto parameters = static_cast<std::ptrdiff_t>(family.parameters.size());
+  const LampKnowledge alone{{final.candidate.full.begin(), final.candidate.full.begin() + parameters},
+                            {final.candidate.free.begin(), final.candidate.free.begin() + parameters},
+                            known.sure.covariance};
+  for (const OutsideKnowledge& one : outside_knowledge(family, options.nominal, open, at)) {
+    observations.push_back(compare(one, family, alone));
+    if (observations.back().counted) agreeing.push_back(one);
+  }
+  if (!agreeing.empty()) {
+    const LampKnowledge both = combine(agreeing, family, alone);
+    std::copy(both.full.begin(), both.full.end(), final.candidate.full.begin());
+    settle_around_lamp(final);
+    known = known_of(final, scale_errors);
+    known.sure.covariance = both.covariance;
+  }
+  const std::vector<bool>& bound = known.bound;
+  const Uncertainty& loose = known.loose;
+  const Uncertainty& sure = known.sure;
   result.report = report_of(final, bound, refined[best].trials);
+  result.report.observations = std::move(observations);
   result.report.families =
       family_reports(scouted, refined, {eligible, criteria, best, likeliest + hopeless},
                      [&](const Candidate& one) { return mimics(*refined[one.family].residuals, one, at); });
-  const Uncertainty loose = uncertainty_at(*final.residuals, final.candidate.full, scale_errors);
-  std::vector<bool> free = final.candidate.free;
-  // Only the lamp's own parameters are held at a bound; a start state or a delay there is no knowledge.
-  for (std::size_t j = 0; j < family.parameters.size(); ++j) free[j] = free[j] && !bound[j];
-  final.residuals->set_free(free, final.candidate.full);
-  const Uncertainty sure = uncertainty_at(*final.residuals, final.candidate.full, scale_errors);
 
   result.family = family.name;
   result.load_law = family.load_law;
@@ -312,6 +350,9 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   const GateVerdict verdict = judge(family, result.parameters, bound, left_over, sure.autocorrelation);
   result.accepted = verdict.accepted;
   result.verdict = verdict.sentence;
+  for (const ObservationReport& one : result.report.observations) {
+    if (!one.counted) result.verdict += "; " + one.sentence;
+  }
   result.rivals = rivals_of(criteria, eligible, best);
   result.next_capture = next_capture(family, result.parameters, figures);
   if (options.progress) options.progress(1.0);

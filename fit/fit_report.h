@@ -53,6 +53,14 @@ struct HeldReport {
   std::string sentence;
 };
 
+/// Knowledge from elsewhere, against what the captures alone say.
+struct ObservationReport {
+  std::string what;        ///< "rated_power", "dc_table"
+  double deviation = 0.0;  ///< in standard deviations of both together; rms over the points of a table
+  bool counted = false;    ///< false: it disagrees and was left out
+  std::string sentence;
+};
+
 struct FitReport {
   std::size_t blocks = 0;                  ///< compared, over all captures
   std::size_t unknowns = 0;                ///< free
@@ -61,6 +69,7 @@ struct FitReport {
   double repetition = 1.0;                 ///< half cycles that repeat the same residual; white: 1
   std::optional<double> bandwidth_hz;      ///< of the current channel, where the captures show it
   std::vector<CaptureReport> captures;
+  std::vector<ObservationReport> observations;
   std::vector<HeldReport> held;
   std::vector<FamilyReport> families;  ///< in the order of the list of families
 };

@@ -153,6 +153,7 @@ FitReport report_of(const Refined& final, const std::vector<bool>& bound, const 
   FitReport report;
   report.blocks = final.residuals->origins().size();
   report.unknowns = final.residuals->unknowns();
+  for (std::size_t j = 0; j < trials.size(); ++j) report.unknowns += final.candidate.free[j] && bound[j] ? 1U : 0U;
   report.residual_autocorrelation = correlation.lag_one;
   report.correlation_length_blocks = correlation.length;
   report.repetition = correlation.repetition;

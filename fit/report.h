@@ -25,7 +25,8 @@ std::vector<FamilyReport> family_reports(std::span<const Candidate> scouted, std
                                          const Choice& choice,
                                          const std::function<bool(const Candidate&)>& only_mimics);
 
-/// Of the final solution, captures and families left out. bound: over the layout. trials: of the chosen family.
+/// Of the final solution, parameters at a bound held; captures, families and knowledge from elsewhere left out. bound:
+/// over the layout. trials: of the chosen family.
 FitReport report_of(const Refined& final, const std::vector<bool>& bound, const std::vector<FreeingTrial>& trials);
 void add_capture(FitReport& report, const LampResiduals& residuals, std::size_t capture, const CaptureFit& fit);
 
