@@ -9,6 +9,7 @@
 #include "cli/json_output.h"
 #include "cli/measuring.h"
 #include "cli/screens.h"
+#include "core/capture/dc_table.h"
 
 namespace lampload {
 namespace {
@@ -17,6 +18,7 @@ struct CharacteriseOptions {
   CaptureArguments captures;
   std::string lamp;
   std::string channel;
+  std::string dc_table;
   LibraryOption library;
   OutputOptions output;
 };
@@ -55,6 +57,7 @@ int characterise(const CharacteriseOptions& options) {
   if (!options.channel.empty()) chosen = choose_channel(options.channel, options.library);
   const std::optional<LampRecord> earlier = lamp_if_stored(options.lamp, options.library);
   CaptureArguments arguments = options.captures;
+  if (!options.dc_table.empty()) arguments.nominal.dc_points = read_dc_table(options.dc_table);
   if (earlier) arguments.nominal = merged(earlier->nominal, arguments.nominal);
   const Nominal& nominal = arguments.nominal;
   const std::vector<StoredCapture> captures = read_and_measure(arguments, options.output.quiet);
@@ -89,6 +92,7 @@ void add_characterise(CLI::App& program, Job& job) {
                      "The channel that will feed the lamp: a file, or a name in the library");
   add_instrument_option(*command, options->captures.instrument);
   add_capture_arguments(*command, options->captures);
+  add_dc_table_option(*command, options->dc_table);
   add_library_option(*command, options->library);
   add_output_options(*command, options->output);
   command->footer(help_with_cautions(

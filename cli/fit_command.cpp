@@ -9,6 +9,7 @@
 #include "cli/measuring.h"
 #include "cli/options.h"
 #include "cli/screens.h"
+#include "core/capture/dc_table.h"
 #include "core/error.h"
 
 namespace lampload {
@@ -18,6 +19,7 @@ struct FitCommandOptions {
   std::string lamp;
   Nominal nominal;
   bool report = false;
+  std::string dc_table;
   LibraryOption library;
   OutputOptions output;
 };
@@ -29,8 +31,10 @@ int fit_again(const FitCommandOptions& options) {
     throw Error(ErrorCode::not_found, "no captures are stored with '" + lamp.name + "'", Place{},
                 "Add some with 'lampload import'");
   }
-  const StoredFit fit = fit_captures(lamp.captures, merged(lamp.nominal, options.nominal), options.output.quiet);
-  library.store(lamp.name, options.nominal, {}, fit);
+  Nominal given = options.nominal;
+  if (!options.dc_table.empty()) given.dc_points = read_dc_table(options.dc_table);
+  const StoredFit fit = fit_captures(lamp.captures, merged(lamp.nominal, given), options.output.quiet);
+  library.store(lamp.name, given, {}, fit);
   if (options.output.json) {
     fmt::print("{}", fit_json(lamp.name, lamp.captures, fit, options.report));
   } else {
@@ -55,6 +59,7 @@ void add_fit(CLI::App& program, Job& job) {
       program.add_subcommand("fit", "Fit all stored captures of a lamp together, and store the circuit");
   add_lamp_name(*command, "lamp", options->lamp, "Lamp in the library");
   add_nominal_options(*command, options->nominal);
+  add_dc_table_option(*command, options->dc_table);
   add_report_option(*command, options->report);
   add_library_option(*command, options->library);
   add_output_options(*command, options->output);

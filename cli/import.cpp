@@ -8,6 +8,7 @@
 #include "cli/measuring.h"
 #include "cli/quantity.h"
 #include "cli/screens.h"
+#include "core/capture/dc_table.h"
 
 namespace lampload {
 namespace {
@@ -15,14 +16,17 @@ namespace {
 struct ImportOptions {
   CaptureArguments captures;
   std::string lamp;
+  std::string dc_table;
   LibraryOption library;
   OutputOptions output;
 };
 
 int import(const ImportOptions& options) {
+  Nominal nominal = options.captures.nominal;
+  if (!options.dc_table.empty()) nominal.dc_points = read_dc_table(options.dc_table);
   const std::vector<StoredCapture> captures = read_and_measure(options.captures, options.output.quiet);
   Library library = Library::open(options.library.path(), Library::Access::read_write);
-  library.store(options.lamp, options.captures.nominal, captures, std::nullopt);
+  library.store(options.lamp, nominal, captures, std::nullopt);
   if (options.output.json) {
     fmt::print("{}", import_json(options.lamp, captures));
     return 0;
@@ -43,6 +47,7 @@ void add_import(CLI::App& program, Job& job) {
   add_lamp_name(*command, "--lamp", options->lamp, "Name to keep the lamp under");
   add_instrument_option(*command, options->captures.instrument);
   add_capture_arguments(*command, options->captures);
+  add_dc_table_option(*command, options->dc_table);
   add_library_option(*command, options->library);
   add_output_options(*command, options->output);
   command->footer(

@@ -231,6 +231,20 @@ std::string lamps_json(const std::vector<LampSummary>& lamps) {
   return written({{"lamps", std::move(list)}});
 }
 
+namespace {
+
+Json json_of(const std::vector<DcPoint>& points) {
+  Json list = Json::array();
+  for (const DcPoint& point : points) {
+    list.push_back({{"voltage_v", point.voltage_v},
+                    {"current_a", point.current_a},
+                    {"uncertainty_a", known(point.uncertainty_a)}});
+  }
+  return list;
+}
+
+}  // namespace
+
 std::string show_json(const LampRecord& lamp, bool with_report) {
   Json captures = Json::array();
   for (const StoredCapture& stored : lamp.captures) {
@@ -251,7 +265,8 @@ std::string show_json(const LampRecord& lamp, bool with_report) {
                     {"frequency_hz", known(lamp.nominal.frequency_hz)},
                     {"rated_power_w", known(lamp.nominal.rated_power_w)},
                     {"cold_resistance_ohm", known(lamp.nominal.cold_resistance_ohm)},
-                    {"label_dimmable", known(lamp.nominal.label_dimmable)}}},
+                    {"label_dimmable", known(lamp.nominal.label_dimmable)},
+                    {"dc_points", json_of(lamp.nominal.dc_points)}}},
                   {"captures", std::move(captures)},
                   {"fit", std::move(fit)},
                   {"fits", lamp.fits}});

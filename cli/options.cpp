@@ -79,6 +79,14 @@ void add_label_option(CLI::App& command, LabelOption& label) {
   add_label(command, [&label](std::optional<bool> dimmable) { label = {true, dimmable}; });
 }
 
+void add_dc_table_option(CLI::App& command, std::string& file) {
+  command
+      .add_option("--dc-table", file,
+                  "Steady points at DC: a text file with columns voltage_v, current_a and, if known, uncertainty")
+      ->option_text("FILE")
+      ->group(label_group);
+}
+
 void add_report_option(CLI::App& command, bool& report) {
   command.add_flag("--report", report, "Also how the fit came about: residuals, correlations, starts, families")
       ->group(output_group);

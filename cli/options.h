@@ -39,6 +39,8 @@ void add_channel_option(CLI::App& command, std::string& channel, const std::stri
 void add_capture_arguments(CLI::App& command, CaptureArguments& arguments);
 void add_nominal_options(CLI::App& command, Nominal& nominal);
 void add_label_option(CLI::App& command, LabelOption& label);
+/// Steady points at DC, read by read_dc_table().
+void add_dc_table_option(CLI::App& command, std::string& file);
 /// How the fit came about, beside what it found.
 void add_report_option(CLI::App& command, bool& report);
 void add_instrument_option(CLI::App& command, std::string& instrument);

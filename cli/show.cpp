@@ -27,6 +27,9 @@ void show_label(Screen& screen, const LampRecord& lamp) {
   if (nominal.rated_power_w) table.add({"rated power", quantity(*nominal.rated_power_w, "W")});
   if (nominal.cold_resistance_ohm) table.add({"cold resistance", quantity(*nominal.cold_resistance_ohm, "Ohm")});
   if (nominal.label_dimmable) table.add({"label says dimmable", *nominal.label_dimmable ? "yes" : "no"});
+  if (!nominal.dc_points.empty()) {
+    table.add({"DC table", counted(static_cast<int>(nominal.dc_points.size()), "point")});
+  }
   if (!lamp.notes.empty()) table.add({"notes", lamp.notes});
   if (!table.empty()) screen.table(table, 2);
 }

@@ -4,6 +4,7 @@
 #include <pwd.h>
 #include <unistd.h>
 
+#include <cmath>
 #include <cstdlib>
 #include <filesystem>
 #include <utility>
@@ -68,6 +69,36 @@ std::int64_t upsert_lamp_type(SQLite::Database& db, const std::string& name, con
   Bind{select}(name);
   select.executeStep();
   return select.getColumn(0).getInt64();
+}
+
+/// A table that is given takes the place of the stored one.
+void store_dc_points(SQLite::Database& db, std::int64_t lamp_type, const std::vector<DcPoint>& points) {
+  if (points.empty()) return;
+  SQLite::Statement clear(db, "DELETE FROM dc_points WHERE lamp_type_id = ?");
+  Bind{clear}(lamp_type);
+  clear.exec();
+  SQLite::Statement insert(db, "INSERT INTO dc_points VALUES (?, ?, ?, ?, ?)");
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    if (!std::isfinite(points[i].voltage_v) || !std::isfinite(points[i].current_a)) {
+      throw Error(ErrorCode::input_refused, fmt::format("point {} of the DC table is not finite", i + 1));
+    }
+    Bind{insert}(lamp_type)(static_cast<std::int64_t>(i))(points[i].voltage_v)(points[i].current_a)(
+        points[i].uncertainty_a);
+    insert.exec();
+    insert.reset();
+  }
+}
+
+std::vector<DcPoint> dc_points_of(SQLite::Database& db, std::int64_t lamp_type) {
+  SQLite::Statement select(
+      db, "SELECT voltage_v, current_a, uncertainty_a FROM dc_points WHERE lamp_type_id = ? ORDER BY position");
+  Bind{select}(lamp_type);
+  std::vector<DcPoint> points;
+  while (select.executeStep()) {
+    DcPoint& point = points.emplace_back();
+    Row{select}(point.voltage_v)(point.current_a)(point.uncertainty_a);
+  }
+  return points;
 }
 
 void upsert_channel(SQLite::Database& db, const Channel& channel) {
@@ -146,6 +177,7 @@ std::int64_t Library::store(const std::string& lamp, const Nominal& nominal, con
   return schema::guarded(impl_->path, [&] {
     SQLite::Transaction transaction(db, SQLite::TransactionBehavior::IMMEDIATE);
     const std::int64_t lamp_type = upsert_lamp_type(db, lamp, nominal);
+    store_dc_points(db, lamp_type, nominal.dc_points);
     std::vector<std::int64_t> used = fit ? fit->capture_ids : std::vector<std::int64_t>{};
     for (const StoredCapture& capture : captures) used.push_back(rows::store_capture(db, lamp_type, capture));
     if (fit) rows::store_fit(db, lamp_type, *fit, used);
@@ -188,6 +220,7 @@ LampRecord Library::lamp(const std::string& name, bool with_samples) const {
     LampRecord record;
     Row{select}(record.id)(record.name)(record.notes)(record.nominal.voltage_v)(record.nominal.frequency_hz)(
         record.nominal.rated_power_w)(record.nominal.cold_resistance_ohm)(record.nominal.label_dimmable)(record.fits);
+    record.nominal.dc_points = dc_points_of(db, record.id);
     record.captures = rows::captures_of(db, record.id, with_samples);
     record.fit = rows::newest_fit(db, record.id);
     return record;

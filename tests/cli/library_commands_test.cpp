@@ -66,6 +66,44 @@ TEST_F(LibraryCommands, ARefusedFileStoresNothingOfTheRest) {
   EXPECT_EQ(place.run({"show", "kettle", "--json"}).out + place.run({"lamps", "--json"}).out, before);
 }
 
+TEST_F(LibraryCommands, ADcTableIsStoredWithTheLamp) {
+  place.write("dc.csv", "voltage_v,current_a,uncertainty\n10,0.02,\n230,0.46,0.005\n");
+  ASSERT_EQ(place.run({"import", "kettle.csv", "--lamp", "kettle", "--dc-table", "dc.csv"}).status, 0);
+  const std::string shown = place.run({"show", "kettle", "--json"}).out;
+  EXPECT_TRUE(contains(shown, "dc_points")) << shown;
+  EXPECT_TRUE(contains(shown, "\"uncertainty_a\": 0.005")) << shown;
+  EXPECT_TRUE(contains(place.run({"show", "kettle"}).out, "DC table             2 points"));
+  const Outcome fitted = place.run({"fit", "kettle", "--report"});
+  EXPECT_EQ(fitted.status, 0) << fitted.err;
+  EXPECT_TRUE(contains(fitted.out, "The DC table lies")) << fitted.out;
+}
+
+TEST_F(LibraryCommands, ADcTableThatDisagreesIsSaidWithoutTheReport) {
+  place.write("dc.csv", "voltage_v,current_a\n100,0.4\n230,0.92\n");  // half the kettle's 500 Ohm
+  const Outcome fitted = place.run({"fit", "kettle", "--dc-table", "dc.csv"});
+  EXPECT_EQ(fitted.status, 0) << fitted.err;
+  EXPECT_TRUE(contains(fitted.out, "disagrees and was left out")) << fitted.out;
+  EXPECT_TRUE(contains(place.run({"fit", "kettle", "--json"}).out, "disagrees and was left out"));
+}
+
+TEST_F(LibraryCommands, ARefusedDcTableStoresNothing) {
+  place.write("torn.csv", "voltage_v,current_a\n1,0.1\n2,x\n");
+  const auto library = [&] { return place.run({"show", "kettle", "--json"}).out + place.run({"lamps", "--json"}).out; };
+  const std::string before = library();
+  for (const std::vector<std::string>& words : std::vector<std::vector<std::string>>{
+           {"fit", "kettle", "--dc-table", "torn.csv"},
+           {"import", "iron.csv", "--lamp", "iron", "--dc-table", "torn.csv"},
+           {"characterise", "iron.csv", "--lamp", "kettle", "--dc-table", "torn.csv"}}) {
+    const Outcome outcome = place.run(words);
+    EXPECT_EQ(outcome.status, 3) << testing::PrintToString(words);
+    for (const char* part : {"torn.csv:3", "current_a", "a number was expected, found 'x'", "Correct or remove"}) {
+      EXPECT_TRUE(contains(outcome.err, part)) << part << ": " << outcome.err;
+    }
+  }
+  EXPECT_EQ(place.run({"fit", "kettle", "--dc-table", "nowhere.csv"}).status, 3);
+  EXPECT_EQ(library(), before);
+}
+
 TEST_F(LibraryCommands, ARefusedChannelStoresNothing) {
   place.write("broken.json", R"({"format":"lampload-channel","format_version":"1.0","name":"x"})");
   EXPECT_EQ(place.run({"characterise", "iron.csv", "--lamp", "iron", "--channel", "broken.json"}).status, 3);

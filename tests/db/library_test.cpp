@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
 #include <thread>
 
 #include "core/error.h"
@@ -186,6 +187,35 @@ TEST_F(LibraryTest, AFitComesBackBitForBit) {
   EXPECT_EQ(back.seed, stored.seed);
   EXPECT_EQ(back.capture_ids, std::vector<std::int64_t>{lamp.captures[0].id});
   expect_same(back.provenance, stored.provenance);
+}
+
+TEST_F(LibraryTest, ADcTableIsKeptUntilAnotherTakesItsPlace) {
+  Nominal nominal;
+  nominal.dc_points = {{0.5, 0.0082, 1e-5}, {-230.0, -0.261, {}}, {1.0 / 3.0, 1e-300, {}}};
+  library.store("Clubroom pendant", nominal, {}, std::nullopt);
+  library.store("Clubroom pendant", {}, {}, std::nullopt);
+  const std::vector<DcPoint> back = again().lamp("Clubroom pendant").nominal.dc_points;
+  ASSERT_EQ(back.size(), 3U);
+  for (std::size_t i = 0; i < back.size(); ++i) {
+    EXPECT_EQ(back[i].voltage_v, nominal.dc_points[i].voltage_v);
+    EXPECT_EQ(back[i].current_a, nominal.dc_points[i].current_a);
+    EXPECT_EQ(back[i].uncertainty_a, nominal.dc_points[i].uncertainty_a);
+  }
+  nominal.dc_points = {{12.0, 0.08, {}}};
+  library.store("Clubroom pendant", nominal, {}, std::nullopt);
+  EXPECT_EQ(again().lamp("Clubroom pendant").nominal.dc_points.size(), 1U);
+  library.remove_lamp("Clubroom pendant");
+  EXPECT_EQ(rows("dc_points"), 0);
+}
+
+TEST_F(LibraryTest, ADcTableThatIsNotFiniteChangesNothing) {
+  Nominal nominal;
+  nominal.dc_points = {{12.0, 0.08, {}}};
+  library.store("Clubroom pendant", nominal, {}, std::nullopt);
+  nominal.dc_points = {{12.0, 0.09, {}}, {24.0, std::nan(""), {}}};
+  EXPECT_EQ(error_of([&] { library.store("Clubroom pendant", nominal, {}, std::nullopt); }).code(),
+            ErrorCode::input_refused);
+  EXPECT_EQ(library.lamp("Clubroom pendant").nominal.dc_points.at(0).current_a, 0.08);
 }
 
 TEST_F(LibraryTest, TheNewestFitIsShownAndOlderOnesAreKept) {
