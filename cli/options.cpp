@@ -81,8 +81,7 @@ void add_label_option(CLI::App& command, LabelOption& label) {
 
 void add_dc_table_option(CLI::App& command, std::string& file) {
   command
-      .add_option("--dc-table", file,
-                  "Steady points at DC: a text file with columns voltage_v, current_a and, if known, uncertainty")
+      .add_option("--dc-table", file, "Steady points at DC: columns voltage_v, current_a and, if known, uncertainty")
       ->option_text("FILE")
       ->group(label_group);
 }
