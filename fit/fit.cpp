@@ -14,6 +14,7 @@
 #include "fit/estimates.h"
 #include "fit/family_search.h"
 #include "fit/gate.h"
+#include "fit/next_capture.h"
 #include "fit/start_hints.h"
 #include "fit/uncertainty.h"
 
@@ -308,7 +309,9 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   result.accepted = verdict.accepted;
   result.verdict = verdict.sentence;
   result.rivals = rivals_of(criteria, eligible, best);
-  result.next_capture = next_capture(family, result.parameters, figures);
+  if (at.frequency_hz > 0.0) {
+    result.next_capture = next_capture(values_of_captures(*final.residuals, final.candidate, sure, captures, at));
+  }
   if (options.progress) options.progress(1.0);
   return result;
 }

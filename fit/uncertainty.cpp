@@ -174,6 +174,7 @@ Uncertainty uncertainty_at(const LampResiduals& residuals, const std::vector<dou
 
   std::size_t lamp = 0;
   for (const Unknown& unknown : residuals.layout()) lamp += unknown.kind == Unknown::Kind::lamp ? 1 : 0;
+  result.information.assign(information.data(), information.data() + information.size());
   result.covariance.assign(lamp * lamp, 0.0);
   const auto& free = residuals.free_unknowns();
   for (std::size_t a = 0; a < free.size() && free[a] < lamp; ++a) {
