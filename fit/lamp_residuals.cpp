@@ -47,7 +47,7 @@ class FamilyResiduals final : public LampResiduals {
     for (std::size_t j = 0; j < parameters; ++j) {
       const ParameterSpec& spec = Family::parameters[j];
       layout_.push_back({Unknown::Kind::lamp, j, 0, to_coordinate(spec, spec.lower), to_coordinate(spec, spec.upper),
-                         spec.prior_sd, 1.0});
+                         spec.prior_sd, to_coordinate(spec, spec.scale)});
     }
     const auto log_time = [](double hz) { return -std::log(2.0 * std::numbers::pi * hz); };
     layout_.push_back({Unknown::Kind::bandwidth, 0, 0, log_time(fastest_bandwidth_hz), log_time(slowest_bandwidth_hz),

@@ -3,14 +3,16 @@
 
 #include <tuple>
 
+#include "core/lamp/capacitive_dropper.h"
 #include "core/lamp/filament.h"
 #include "core/lamp/rectifier_capacitor.h"
 #include "core/lamp/resistor.h"
 
 namespace lampload {
 
-using LampFamilies = std::tuple<Resistor, Filament, RectifierCapacitor<ConstantPowerLoad>,
-                                RectifierCapacitor<ConstantCurrentLoad>, RectifierCapacitor<LedStringLoad>>;
+using LampFamilies =
+    std::tuple<Resistor, Filament, RectifierCapacitor<ConstantPowerLoad>, RectifierCapacitor<ConstantCurrentLoad>,
+               RectifierCapacitor<LedStringLoad>, CapacitiveDropper>;
 
 /// Calls f.template operator()<Family>() for each family, in the order of the list.
 template <class F>

@@ -10,7 +10,8 @@
 //       explicit Model(std::span<const T> parameters);               // SI, in the order of the table
 //       Step<T> advance(std::array<T, S>& state, const T& v0, const T& v1, double dt_s) const;
 //     };
-//     static std::vector<std::vector<double>> starts(const StartHints&);   // start values for a fit, best first
+//     // Start values for a fit, best first; none where the hints rule the family out, which then costs nothing.
+//     static std::vector<std::vector<double>> starts(const StartHints&);
 //     static std::vector<DerivedFigure> derived(std::span<const double> parameters, const OperatingPoint&);
 //     // How much better than others the family must fit (information criterion), because such lamps are rare.
 //     static constexpr double rarity;
@@ -36,11 +37,11 @@ struct ParameterSpec {
   double lower;              ///< finite physical bounds
   double upper;
   bool logarithmic = true;  ///< fitted as ln(value); otherwise as value / scale
-  double scale = 1.0;       ///< typical size, for linear parameters
+  double scale = 1.0;       ///< typical size, for linear parameters and those with a prior
   bool optional = false;    ///< may be held at `absent`
   double absent = 0.0;      ///< the value that takes the effect away
-  /// What is known of it before any capture: standard deviation about `scale`, as a share of it; 0: nothing. Linear
-  /// only.
+  /// What is known of it before any capture: standard deviation about `scale`, in the coordinate that is fitted (a share
+  /// of it, or of ln(value)); 0: nothing.
   double prior_sd = 0.0;
   std::string_view identified_by = "";  ///< the capture that shows it: "steady", "turn_on", "leading_edge", ...
 };

@@ -79,6 +79,15 @@ std::string netlist(const Case& c) {
         "- {:.12g}*(v(hot)-300))/v(heat)\n",
         table_over_temperature(true), table_over_temperature(false), p[0], p[2], p[0], p[1], p[3], p[4]);
   }
+  if (c.family == "capacitive_dropper") {
+    return fmt::format(
+               "Rs in fused {:.12g}\nCseries fused ac {:.12g} IC=0\nRbleed fused ac {:.12g}\n"
+               "D1 ac pos junction\nD2 0 pos junction\nD3 neg ac junction\nD4 neg 0 junction\n"
+               ".model junction D(IS=1e-9 N=0.02)\nVdrop pos busp {:.12g}\n"
+               "Cres busp neg {:.12g} IC=0\n",
+               p[1], p[0], p[2], p[3], p[4]) +
+           test::spice_chain("busp", "neg", p[5], p[6], 1);
+  }
   std::string load;
   if (c.load_law == "constant_power") {
     load =
@@ -163,15 +172,19 @@ std::vector<Case> cases() {
     all.push_back({"rectifier_capacitor", "constant_power", cut, {20.0, 1e-3, 2e-8, 1.6, 5e-6, 2.0, 8.0}});
     all.push_back({"rectifier_capacitor", "constant_current", cut, {20.0, 0.0, 2e-8, 1.6, 5e-6, 2.0, 0.03}});
     all.push_back({"rectifier_capacitor", "led_string", cut, {20.0, 0.0, 2e-8, 1.6, 5e-6, 2.0, 200.0, 1500.0}});
+    // 0.33 uF into a 90 V string; and a hard one into a low string with a small reservoir
+    all.push_back({"capacitive_dropper", "", cut, {3.3e-7, 220.0, 1e6, 1.6, 2.2e-6, 90.0, 600.0}});
+    all.push_back({"capacitive_dropper", "", cut, {1e-6, 47.0, 4.7e5, 1.6, 4.7e-7, 24.0, 150.0}});
   }
   return all;
 }
 
 INSTANTIATE_TEST_SUITE_P(Lamps, LampAgainstNgspice, testing::ValuesIn(cases()), [](const auto& info) {
   const Case& c = info.param;
-  const bool choked = c.parameters.size() > 6 && c.parameters[1] > 0.0;
-  return fmt::format("{}{}{}{}_{}", c.family, c.load_law.empty() ? "" : "_", c.load_law, choked ? "_choked" : "",
-                     c.cut);
+  std::string kind;
+  if (c.family == "rectifier_capacitor" && c.parameters[1] > 0.0) kind = "_choked";
+  if (c.family == "capacitive_dropper") kind = c.parameters[0] < 5e-7 ? "_high_string" : "_low_string";
+  return fmt::format("{}{}{}{}_{}", c.family, c.load_law.empty() ? "" : "_", c.load_law, kind, c.cut);
 });
 
 }  // namespace

@@ -80,6 +80,11 @@ TEST(LampDerivatives, Filament) {
   check<Filament>({66.0, 9.8e-13, 2e-3, 0.5, 1e-4, 0.1}, 1e-4);
 }
 
+TEST(LampDerivatives, CapacitiveDropper) {
+  check<CapacitiveDropper>({3.3e-7, 220.0, 1e6, 1.6, 4.7e-6, 90.0, 600.0}, 2e-4);
+  check<CapacitiveDropper>({1e-6, 47.0, 4.7e5, 1.6, 4.7e-7, 24.0, 150.0}, 2e-4);  // string's threshold inside the steps
+}
+
 template <class Load>
 void check_rectifier(const std::vector<double>& load) {
   for (const double inductance_h : {0.0, 5e-4, 2e-2}) {
