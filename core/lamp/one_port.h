@@ -40,8 +40,8 @@ struct ParameterSpec {
   double scale = 1.0;       ///< typical size, for linear parameters and those with a prior
   bool optional = false;    ///< may be held at `absent`
   double absent = 0.0;      ///< the value that takes the effect away
-  /// What is known of it before any capture: standard deviation about `scale`, in the coordinate that is fitted (a share
-  /// of it, or of ln(value)); 0: nothing.
+  /// What is known of it before any capture: standard deviation about `scale`, in the coordinate that is fitted (a
+  /// share of it, or of ln(value)); 0: nothing.
   double prior_sd = 0.0;
   std::string_view identified_by = "";  ///< the capture that shows it: "steady", "turn_on", "leading_edge", ...
 };
