@@ -88,7 +88,8 @@ struct RectifierCapacitor {
 
   static std::vector<std::vector<double>> starts(const StartHints& hints);
   static std::vector<DerivedFigure> derived(std::span<const double> parameters, const OperatingPoint& at);
-  /// A reservoir far below the crest of the voltage does not make pulses: the circuit only mimics a resistance.
+  /// A reservoir far below the crest of the voltage does not make pulses: the circuit only mimics a resistance. A string
+  /// of LEDs far below it only mimics another load.
   static bool plausible(std::span<const double> parameters, std::span<const double> state, const OperatingPoint& at);
 };
 
