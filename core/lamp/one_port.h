@@ -53,6 +53,10 @@ struct StateSpec {
   double lower;
   double upper;
   double rest;
+  double typical = 0.0;  ///< its size in a running lamp, where `upper` is far from it; 0: `upper`
+
+  /// What start states are measured by in a fit.
+  [[nodiscard]] constexpr double unit_size() const { return typical > 0.0 ? typical : upper; }
 };
 
 /// What flowed during one step.
@@ -85,6 +89,9 @@ struct StartHints {
   double current_peak_a = 0.0;
   double active_power_w = 0.0;
   double reactive_power_var = 0.0;    ///< of the fundamental; positive: current lags
+  double cut_deg = 0.0;               ///< of each half cycle, what a dimmer takes from that capture's voltage
+  std::vector<double> half_cycle_v;   ///< its mean half cycle, the negative ones turned: a value a degree, from 0.5
+  std::vector<double> half_cycle_a;   ///< degrees on; empty for DC
   double conduction_start_deg = 0.0;  ///< of a half cycle, where the current passes 5 % of its peak
   double conduction_stop_deg = 180.0;
   double turn_on_peak_a = 0.0;  ///< first peak after turn-on, and the voltage that drove it

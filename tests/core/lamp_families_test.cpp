@@ -20,13 +20,39 @@ double middle(const ParameterSpec& spec) {
 /// Plausible lamps of every family, by name; parameters a family has and this table does not know get their middle.
 double plausible(const FamilyInfo& family, const ParameterSpec& spec) {
   if (family.name == "capacitive_dropper" && spec.name == "series_resistance_ohm") return 220.0;
-  static const std::vector<std::pair<std::string_view, double>> known = {
-      {"resistance_ohm", 529.0},       {"cold_resistance_ohm", 66.0},     {"radiation_w_per_k4", 9.8e-13},
-      {"heat_capacity_j_per_k", 2e-3}, {"emissivity_exponent", 0.5},      {"conduction_w_per_k", 1e-4},
-      {"series_resistance_ohm", 15.0}, {"series_inductance_h", 1e-3},     {"input_capacitance_f", 1e-8},
-      {"rectifier_drop_v", 1.6},       {"reservoir_capacitance_f", 5e-6}, {"reservoir_esr_ohm", 2.0},
-      {"load_power_w", 8.0},           {"load_current_a", 0.03},          {"series_capacitance_f", 3.3e-7},
-      {"bleed_resistance_ohm", 1e6},   {"string_voltage_v", 240.0},       {"string_resistance_ohm", 1500.0}};
+  static const std::vector<std::pair<std::string_view, double>> known = {{"resistance_ohm", 529.0},
+                                                                         {"cold_resistance_ohm", 66.0},
+                                                                         {"radiation_w_per_k4", 9.8e-13},
+                                                                         {"heat_capacity_j_per_k", 2e-3},
+                                                                         {"emissivity_exponent", 0.5},
+                                                                         {"conduction_w_per_k", 1e-4},
+                                                                         {"series_resistance_ohm", 15.0},
+                                                                         {"series_inductance_h", 1e-3},
+                                                                         {"input_capacitance_f", 1e-8},
+                                                                         {"rectifier_drop_v", 1.6},
+                                                                         {"reservoir_capacitance_f", 5e-6},
+                                                                         {"reservoir_esr_ohm", 2.0},
+                                                                         {"load_power_w", 8.0},
+                                                                         {"load_current_a", 0.03},
+                                                                         {"series_capacitance_f", 3.3e-7},
+                                                                         {"bleed_resistance_ohm", 1e6},
+                                                                         {"string_voltage_v", 240.0},
+                                                                         {"string_resistance_ohm", 1500.0},
+                                                                         {"magnetising_inductance_h", 2.0},
+                                                                         {"secondary_resistance_ohm", 800.0},
+                                                                         {"saturation_per_vs", 0.9},
+                                                                         {"tap_voltage_1_v", 90.0},
+                                                                         {"tap_current_1_a", 0.02},
+                                                                         {"tap_voltage_2_v", 160.0},
+                                                                         {"tap_current_2_a", 0.04},
+                                                                         {"tap_voltage_3_v", 220.0},
+                                                                         {"tap_current_3_a", 0.06},
+                                                                         {"tap_voltage_4_v", 270.0},
+                                                                         {"tap_current_4_a", 0.07},
+                                                                         {"conductance_s", 3e-4},
+                                                                         {"threshold_v", 10.0},
+                                                                         {"power_w", 8.0},
+                                                                         {"loop_time_s", 0.03}};
   for (const auto& [name, value] : known) {
     if (spec.name == name) return value;
   }
