@@ -97,7 +97,8 @@ CaptureFit capture_fit(const LampResiduals& residuals, const Candidate& candidat
     if (unknown.kind == Unknown::Kind::offset) fit.current_offset_a = candidate.full[j];
     if (unknown.kind == Unknown::Kind::delay) fit.current_delay_s = candidate.full[j] * delay_scale_s;
     if (unknown.kind == Unknown::Kind::state) {
-      fit.start_state.push_back(candidate.full[j] * lamp_families()[candidate.family].states[unknown.index].upper);
+      fit.start_state.push_back(candidate.full[j] *
+                                lamp_families()[candidate.family].states[unknown.index].unit_size());
     }
   }
   fit.fitted_current_a.assign(capture.samples(), fit.current_offset_a);
@@ -133,7 +134,7 @@ bool mimics(const Refined& solution, const OperatingPoint& at) {
     const Unknown& unknown = solution.residuals->layout()[j];
     if (unknown.kind != Unknown::Kind::state || solution.residuals->drives()[unknown.capture].from_rest) continue;
     if (state.size() < family.states.size())
-      state.push_back(solution.candidate.full[j] * family.states[unknown.index].upper);
+      state.push_back(solution.candidate.full[j] * family.states[unknown.index].unit_size());
   }
   return !family.plausible(values, state, at);
 }

@@ -141,7 +141,13 @@ Uncertainty uncertainty_at(const LampResiduals& residuals, const std::vector<dou
   Eigen::MatrixXd covariance = naive * score_spread(residuals, jacobian, r, lags) * naive;
   // The sandwich is itself an estimate: it never claims more than white residuals would allow.
   for (Eigen::Index j = 0; j < n; ++j) {
-    const double short_by = naive(j, j) / std::max(covariance(j, j), 1e-300);
+    if (!(covariance(j, j) > 1e-9 * naive(j, j))) {  // no residual knows it: nothing to scale
+      covariance.row(j).setZero();
+      covariance.col(j).setZero();
+      covariance(j, j) = naive(j, j);
+      continue;
+    }
+    const double short_by = naive(j, j) / covariance(j, j);
     if (short_by > 1.0) {
       covariance.row(j) *= std::sqrt(short_by);
       covariance.col(j) *= std::sqrt(short_by);
