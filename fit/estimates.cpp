@@ -4,23 +4,13 @@
 
 #include <algorithm>
 #include <cmath>
-#include <set>
 #include <string>
-
-#include "core/waveform/capture_kinds.h"
 
 namespace lampload {
 namespace {
 
 double coordinate_sd(const std::vector<double>& covariance, std::size_t n, std::size_t j) {
   return std::sqrt(std::max(0.0, covariance[j * n + j]));
-}
-
-std::string capture_in_words(std::string_view kind) {
-  if (kind == "turn_on") return "a cold turn-on, begun a few milliseconds before the switch closes";
-  if (kind == "leading_edge") return "a few cycles behind a leading-edge dimmer at about 90 degrees";
-  if (kind == "trailing_edge") return "a few cycles behind a trailing-edge dimmer at about 90 degrees";
-  return "ten steady, uncut cycles at a current range that the lamp fills";
 }
 
 }  // namespace
@@ -125,32 +115,6 @@ std::vector<Estimate> derived_estimates(const FamilyInfo& family, const std::vec
     estimates.push_back(estimate);
   }
   return estimates;
-}
-
-NextCapture next_capture(const FamilyInfo& family, const std::vector<Estimate>& parameters,
-                         std::span<const Figures> figures) {
-  const std::set<std::string_view> taken = capture_kinds(figures);
-  // Worst known first; what is not identified at all before everything else.
-  std::size_t worst = parameters.size();
-  double worst_relative = 0.05;  // below this nothing is worth another trip to the lamp
-  for (std::size_t j = 0; j < parameters.size(); ++j) {
-    const Estimate& estimate = parameters[j];
-    if (family.parameters[j].optional || family.parameters[j].identified_by.empty() || estimate.value <= 0.0 ||
-        taken.contains(family.parameters[j].identified_by))
-      continue;
-    const double relative = std::min(10.0, 0.25 * (estimate.upper_95 - estimate.lower_95) / estimate.value);
-    if (relative > worst_relative) {
-      worst = j;
-      worst_relative = relative;
-    }
-  }
-  if (worst == parameters.size()) return {};
-  NextCapture next;
-  next.capture = family.parameters[worst].identified_by;
-  next.narrows = parameters[worst].name;
-  next.sentence = fmt::format("{} is known to {:.0f} % only; record {}", next.narrows, 100.0 * worst_relative,
-                              capture_in_words(next.capture));
-  return next;
 }
 
 }  // namespace lampload

@@ -28,8 +28,4 @@ std::vector<Estimate> derived_estimates(const FamilyInfo& family, const std::vec
                                         const std::vector<bool>& free, const std::vector<double>& covariance,
                                         const OperatingPoint& at);
 
-/// The next capture to take, from the table's `identified_by` and what has been captured.
-NextCapture next_capture(const FamilyInfo& family, const std::vector<Estimate>& parameters,
-                         std::span<const Figures> figures);
-
 }  // namespace lampload

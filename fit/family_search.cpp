@@ -125,6 +125,8 @@ double misfit(const LampResiduals& residuals, std::span<const double> full) {
 }
 
 std::vector<Candidate> promising_starts(const SearchInput& input, std::size_t family) {
+  const std::vector<std::vector<double>> plain_starts = family_starts(family, input.hints);
+  if (plain_starts.empty()) return {};
   const auto& parameters = lamp_families()[family].parameters;
   const auto residuals = residuals_on(input, family, input.scout);
   std::seed_seq seeds{static_cast<std::uint32_t>(input.seed), static_cast<std::uint32_t>(input.seed >> 32U),
@@ -138,7 +140,7 @@ std::vector<Candidate> promising_starts(const SearchInput& input, std::size_t fa
   };
 
   std::vector<Candidate> starts;
-  for (const std::vector<double>& plain : family_starts(family, input.hints)) {
+  for (const std::vector<double>& plain : plain_starts) {
     for (std::size_t copy = 0; copy <= scattered_per_start; ++copy) {
       std::vector<double> lamp = plain;
       for (std::size_t j = 0; copy > 0 && j < lamp.size(); ++j) {

@@ -14,6 +14,7 @@
 #include "fit/estimates.h"
 #include "fit/family_search.h"
 #include "fit/gate.h"
+#include "fit/next_capture.h"
 #include "fit/observations.h"
 #include "fit/report.h"
 #include "fit/start_hints.h"
@@ -98,7 +99,8 @@ CaptureFit capture_fit(const LampResiduals& residuals, const Candidate& candidat
     if (unknown.kind == Unknown::Kind::offset) fit.current_offset_a = candidate.full[j];
     if (unknown.kind == Unknown::Kind::delay) fit.current_delay_s = candidate.full[j] * delay_scale_s;
     if (unknown.kind == Unknown::Kind::state) {
-      fit.start_state.push_back(candidate.full[j] * lamp_families()[candidate.family].states[unknown.index].upper);
+      fit.start_state.push_back(candidate.full[j] *
+                                lamp_families()[candidate.family].states[unknown.index].unit_size());
     }
   }
   fit.fitted_current_a.assign(capture.samples(), fit.current_offset_a);
@@ -133,7 +135,8 @@ bool mimics(LampResiduals& residuals, const Candidate& candidate, const Operatin
   for (std::size_t j = 0; j < candidate.full.size(); ++j) {
     const Unknown& unknown = residuals.layout()[j];
     if (unknown.kind != Unknown::Kind::state || residuals.drives()[unknown.capture].from_rest) continue;
-    if (state.size() < family.states.size()) state.push_back(candidate.full[j] * family.states[unknown.index].upper);
+    if (state.size() < family.states.size())
+      state.push_back(candidate.full[j] * family.states[unknown.index].unit_size());
   }
   return !family.plausible(values, state, at);
 }
@@ -354,7 +357,9 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
     if (!one.counted) result.verdict += "; " + one.sentence;
   }
   result.rivals = rivals_of(criteria, eligible, best);
-  result.next_capture = next_capture(family, result.parameters, figures);
+  if (at.frequency_hz > 0.0) {
+    result.next_capture = next_capture(values_of_captures(*final.residuals, final.candidate, sure, captures, at));
+  }
   if (options.progress) options.progress(1.0);
   return result;
 }

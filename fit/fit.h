@@ -56,7 +56,7 @@ struct Rival {
 
 struct NextCapture {
   std::string capture;  ///< "turn_on", "leading_edge", ...; empty: nothing left to ask for
-  std::string narrows;  ///< parameter it would identify
+  std::string narrows;  ///< load figure, by the constraint that it decides: "surge_peak", ...
   std::string sentence;
 };
 

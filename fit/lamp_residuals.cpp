@@ -18,8 +18,8 @@ namespace lampload {
 namespace {
 
 constexpr double jump_jitter = 0.3;        // of a sample: an instant anywhere between two samples
-constexpr double start_state_reach = 0.1;  // of a state variable's upper bound
-/// How closely a running lamp comes back to its state after whole cycles, as a share of the state's upper bound.
+constexpr double start_state_reach = 0.1;  // of a state variable's size
+/// How closely a running lamp comes back to its state after whole cycles, as a share of the state's size.
 const double return_sd = 0.002 / std::sqrt(blocks_per_observation);
 constexpr double delay_change_s = 1.5e-6;  // between captures of one lamp (common practice, no source)
 constexpr double glitch_sigmas = 6.0;      // beyond this a residual counts by its size, no longer by its square
@@ -47,7 +47,7 @@ class FamilyResiduals final : public LampResiduals {
     for (std::size_t j = 0; j < parameters; ++j) {
       const ParameterSpec& spec = Family::parameters[j];
       layout_.push_back({Unknown::Kind::lamp, j, 0, to_coordinate(spec, spec.lower), to_coordinate(spec, spec.upper),
-                         spec.prior_sd, 1.0});
+                         spec.prior_sd, to_coordinate(spec, spec.scale)});
     }
     const auto log_time = [](double hz) { return -std::log(2.0 * std::numbers::pi * hz); };
     layout_.push_back({Unknown::Kind::bandwidth, 0, 0, log_time(fastest_bandwidth_hz), log_time(slowest_bandwidth_hz),
@@ -60,7 +60,8 @@ class FamilyResiduals final : public LampResiduals {
       layout_.push_back({Unknown::Kind::delay, 0, c, -6.0 * delay_sd, 6.0 * delay_sd, delay_sd});
       for (std::size_t s = 0; s < states; ++s) {
         const StateSpec& spec = Family::states[s];
-        layout_.push_back({Unknown::Kind::state, s, c, spec.lower / spec.upper, 1.0, 0.0});
+        layout_.push_back(
+            {Unknown::Kind::state, s, c, spec.lower / spec.unit_size(), spec.upper / spec.unit_size(), 0.0});
       }
       for (std::size_t k = 0; k < drives_[c].blocks(); ++k) {
         if (is_fitted(drives_[c].use[k])) origins_.push_back({c, k});
@@ -205,11 +206,11 @@ class FamilyResiduals final : public LampResiduals {
       for (std::size_t s = 0; s < states; ++s) {
         const StateSpec& spec = Family::states[s];
         Unknown& unknown = layout_[capture_base(c) + 2 + s];
-        const double value = std::clamp(state[s] / spec.upper, spec.lower / spec.upper, 1.0);
+        const double value = std::clamp(state[s], spec.lower, spec.upper) / spec.unit_size();
         full[capture_base(c) + 2 + s] = value;
         // Far from the periodic state there are only wrong minima.
-        unknown.lower = std::max(spec.lower / spec.upper, value - start_state_reach);
-        unknown.upper = std::min(1.0, value + start_state_reach);
+        unknown.lower = std::max(spec.lower / spec.unit_size(), value - start_state_reach);
+        unknown.upper = std::min(spec.upper / spec.unit_size(), value + start_state_reach);
       }
     }
     return full;
@@ -315,7 +316,7 @@ class FamilyResiduals final : public LampResiduals {
     std::array<T, states> state;
     for (std::size_t s = 0; s < states; ++s) {
       state[s] = drive.from_rest ? T(Family::states[s].rest)
-                                 : T(seeded<T>(full[base + 2 + s], parameters + 1 + s) * Family::states[s].upper);
+                                 : T(seeded<T>(full[base + 2 + s], parameters + 1 + s) * Family::states[s].unit_size());
     }
     simulate<Family, T>(drive, values, time_constant_s, state, take);
   }
@@ -327,7 +328,7 @@ class FamilyResiduals final : public LampResiduals {
       if constexpr (states > 0) {
         if (k == last_of_whole_cycles_[c]) {
           for_each_return(c, [&](std::size_t at, std::size_t unknown) {
-            r[at] = (state[layout_[unknown].index] / upper_of(unknown) - full[unknown]) / return_sd;
+            r[at] = (state[layout_[unknown].index] / size_of(unknown) - full[unknown]) / return_sd;
           });
         }
       }
@@ -351,7 +352,7 @@ class FamilyResiduals final : public LampResiduals {
       if constexpr (states > 0) {
         if (k == last_of_whole_cycles_[c]) {
           for_each_return(c, [&](std::size_t at, std::size_t unknown) {
-            Jet back = state[layout_[unknown].index] / upper_of(unknown);
+            Jet back = state[layout_[unknown].index] / size_of(unknown);
             back -= Jet(full[unknown], static_cast<int>(parameters + 1 + layout_[unknown].index));
             r[at] = back.a / return_sd;
             for (const auto& [other, slot] : slots) put(jacobian, at, other, back.v[slot] / return_sd);
@@ -381,7 +382,7 @@ class FamilyResiduals final : public LampResiduals {
     }
   }
   [[nodiscard]] std::size_t first_return() const { return origins_.size() + observations_.size() + priors_.size(); }
-  [[nodiscard]] double upper_of(std::size_t unknown) const { return Family::states[layout_[unknown].index].upper; }
+  [[nodiscard]] double size_of(std::size_t unknown) const { return Family::states[layout_[unknown].index].unit_size(); }
 
   /// The block that ends the last whole cycle of a capture that begins running; none for DC, for less than a cycle and
   /// for a turn-on.
@@ -446,7 +447,7 @@ class FamilyResiduals final : public LampResiduals {
       }
       double change = 0.0;
       for (std::size_t s = 0; s < states; ++s) {
-        change = std::max(change, std::abs(state[s] - before[s]) / Family::states[s].upper);
+        change = std::max(change, std::abs(state[s] - before[s]) / Family::states[s].unit_size());
       }
       if (change < 1e-5) break;
     }

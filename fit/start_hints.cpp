@@ -2,14 +2,16 @@
 
 #include <algorithm>
 #include <cmath>
+#include <complex>
 #include <numbers>
 #include <vector>
 
 namespace lampload {
 namespace {
 
-/// Mean magnitude of the current over the half cycle, in steps of one degree.
-std::vector<double> folded_current(const Capture& capture, const Figures& figures) {
+/// Mean of a channel over the half cycle, in steps of one degree, the negative half cycles turned.
+std::vector<double> folded(const Capture& capture, const Figures& figures, const std::vector<double>& channel,
+                           double offset) {
   std::vector<double> sum(180, 0.0);
   std::vector<double> count(180, 0.0);
   const double frequency = *figures.mains_frequency_hz;
@@ -19,7 +21,7 @@ std::vector<double> folded_current(const Capture& capture, const Figures& figure
     const double half = std::floor(degrees / 180.0);
     const auto bin = std::min<std::size_t>(179, static_cast<std::size_t>(degrees - 180.0 * half));
     const double sign = std::fmod(std::abs(half), 2.0) < 0.5 ? 1.0 : -1.0;
-    sum[bin] += sign * (capture.current_a[k] - figures.current_offset_a);
+    sum[bin] += sign * (channel[k] - offset);
     count[bin] += 1.0;
   }
   for (std::size_t bin = 0; bin < sum.size(); ++bin) {
@@ -32,8 +34,25 @@ std::vector<double> folded_current(const Capture& capture, const Figures& figure
   return sum;
 }
 
-void conduction(const Capture& capture, const Figures& figures, StartHints& hints) {
-  const std::vector<double> current = folded_current(capture, figures);
+/// Of the fundamentals of a half cycle's voltage and current; positive: the current lags.
+double reactive_power_var(const std::vector<double>& voltage_v, const std::vector<double>& current_a) {
+  std::complex<double> voltage;
+  std::complex<double> current;
+  for (std::size_t bin = 0; bin < voltage_v.size(); ++bin) {
+    const auto turn =
+        std::polar(std::numbers::sqrt2 / 180.0, -(static_cast<double>(bin) + 0.5) * std::numbers::pi / 180.0);
+    voltage += turn * voltage_v[bin];
+    current += turn * current_a[bin];
+  }
+  return (voltage * std::conj(current)).imag();
+}
+
+void half_cycle(const Capture& capture, const Figures& figures, StartHints& hints) {
+  hints.cut_deg = 180.0 - figures.cut.conduction_angle_deg;
+  hints.half_cycle_v = folded(capture, figures, capture.voltage_v, 0.0);
+  hints.half_cycle_a = folded(capture, figures, capture.current_a, figures.current_offset_a);
+  hints.reactive_power_var = reactive_power_var(hints.half_cycle_v, hints.half_cycle_a);
+  const std::vector<double>& current = hints.half_cycle_a;
   const auto top = std::max_element(current.begin(), current.end());
   const double limit = 0.05 * *top;
   auto first = top;
@@ -120,11 +139,9 @@ StartHints start_hints(std::span<const Capture> captures, std::span<const Figure
   hints.current_rms_a = running.current_rms_a;
   hints.current_peak_a = running.current_peak_a;
   hints.active_power_w = running.active_power_w;
-  const double displacement = running.displacement_factor.value_or(1.0);
-  hints.reactive_power_var = running.apparent_power_va * std::sqrt(std::max(0.0, 1.0 - displacement * displacement));
   hints.cold_resistance_ohm = nominal.cold_resistance_ohm.value_or(0.0);
   hints.rated_power_w = nominal.rated_power_w.value_or(0.0);
-  if (running.mains_frequency_hz) conduction(captures[open], running, hints);
+  if (running.mains_frequency_hz) half_cycle(captures[open], running, hints);
   for (std::size_t c = 0; c < captures.size(); ++c) {
     if (figures[c].turn_on) turn_on(captures[c], figures[c], hints);
     if (figures[c].cut.edge == Edge::leading && figures[c].mains_frequency_hz) at_jump(captures[c], figures[c], hints);

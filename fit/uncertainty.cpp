@@ -141,7 +141,13 @@ Uncertainty uncertainty_at(const LampResiduals& residuals, const std::vector<dou
   Eigen::MatrixXd covariance = naive * score_spread(residuals, jacobian, r, lags) * naive;
   // The sandwich is itself an estimate: it never claims more than white residuals would allow.
   for (Eigen::Index j = 0; j < n; ++j) {
-    const double short_by = naive(j, j) / std::max(covariance(j, j), 1e-300);
+    if (!(covariance(j, j) > 1e-9 * naive(j, j))) {  // no residual knows it: nothing to scale
+      covariance.row(j).setZero();
+      covariance.col(j).setZero();
+      covariance(j, j) = naive(j, j);
+      continue;
+    }
+    const double short_by = naive(j, j) / covariance(j, j);
     if (short_by > 1.0) {
       covariance.row(j) *= std::sqrt(short_by);
       covariance.col(j) *= std::sqrt(short_by);
@@ -174,6 +180,7 @@ Uncertainty uncertainty_at(const LampResiduals& residuals, const std::vector<dou
 
   std::size_t lamp = 0;
   for (const Unknown& unknown : residuals.layout()) lamp += unknown.kind == Unknown::Kind::lamp ? 1 : 0;
+  result.information.assign(information.data(), information.data() + information.size());
   result.covariance.assign(lamp * lamp, 0.0);
   const auto& free = residuals.free_unknowns();
   for (std::size_t a = 0; a < free.size() && free[a] < lamp; ++a) {

@@ -72,7 +72,8 @@ void turn_reversed_clamp(Capture& capture) {
   const double power = (direct ? vi : vi - v * i / n) / n;
   const double volts = std::sqrt((direct ? vv : vv - v * v / n) / n);
   const double amperes = std::sqrt((direct ? ii : ii - i * i / n) / n);
-  constexpr double kClearlyNegative = -0.2;
+  // A lamp behind a series capacitor has a power factor of little more than this; no probe is late by six degrees.
+  constexpr double kClearlyNegative = -0.1;
   if (!(power < kClearlyNegative * volts * amperes)) return;
   for (double& value : capture.current_a) value = -value;
   capture.notes.push_back(

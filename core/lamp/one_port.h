@@ -10,7 +10,8 @@
 //       explicit Model(std::span<const T> parameters);               // SI, in the order of the table
 //       Step<T> advance(std::array<T, S>& state, const T& v0, const T& v1, double dt_s) const;
 //     };
-//     static std::vector<std::vector<double>> starts(const StartHints&);   // start values for a fit, best first
+//     // Start values for a fit, best first; none where the hints rule the family out, which then costs nothing.
+//     static std::vector<std::vector<double>> starts(const StartHints&);
 //     static std::vector<DerivedFigure> derived(std::span<const double> parameters, const OperatingPoint&);
 //     // Only where the lamp has a static characteristic: the steady current at a DC voltage, from rest; odd.
 //     static double dc_current_a(std::span<const double> parameters, double voltage_v);
@@ -38,11 +39,11 @@ struct ParameterSpec {
   double lower;              ///< finite physical bounds
   double upper;
   bool logarithmic = true;  ///< fitted as ln(value); otherwise as value / scale
-  double scale = 1.0;       ///< typical size, for linear parameters
+  double scale = 1.0;       ///< typical size, for linear parameters and those with a prior
   bool optional = false;    ///< may be held at `absent`
   double absent = 0.0;      ///< the value that takes the effect away
-  /// What is known of it before any capture: standard deviation about `scale`, as a share of it; 0: nothing. Linear
-  /// only.
+  /// What is known of it before any capture: standard deviation about `scale`, in the coordinate that is fitted (a
+  /// share of it, or of ln(value)); 0: nothing.
   double prior_sd = 0.0;
   std::string_view identified_by = "";  ///< the capture that shows it: "steady", "turn_on", "leading_edge", ...
 };
@@ -54,6 +55,10 @@ struct StateSpec {
   double lower;
   double upper;
   double rest;
+  double typical = 0.0;  ///< its size in a running lamp, where `upper` is far from it; 0: `upper`
+
+  /// What start states are measured by in a fit.
+  [[nodiscard]] constexpr double unit_size() const { return typical > 0.0 ? typical : upper; }
 };
 
 /// What flowed during one step.
@@ -86,6 +91,9 @@ struct StartHints {
   double current_peak_a = 0.0;
   double active_power_w = 0.0;
   double reactive_power_var = 0.0;    ///< of the fundamental; positive: current lags
+  double cut_deg = 0.0;               ///< of each half cycle, what a dimmer takes from that capture's voltage
+  std::vector<double> half_cycle_v;   ///< its mean half cycle, the negative ones turned: a value a degree, from 0.5
+  std::vector<double> half_cycle_a;   ///< degrees on; empty for DC
   double conduction_start_deg = 0.0;  ///< of a half cycle, where the current passes 5 % of its peak
   double conduction_stop_deg = 180.0;
   double turn_on_peak_a = 0.0;  ///< first peak after turn-on, and the voltage that drove it

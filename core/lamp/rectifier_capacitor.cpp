@@ -2,6 +2,7 @@
 
 #include <cmath>
 #include <numbers>
+#include <type_traits>
 
 namespace lampload {
 namespace {
@@ -144,6 +145,10 @@ template <class Load>
 bool RectifierCapacitor<Load>::plausible(std::span<const double> p, std::span<const double> state,
                                          const OperatingPoint& at) {
   constexpr double least_share = 0.4;  // of the crest
+  if constexpr (std::is_same_v<Load, LedStringLoad>) {
+    constexpr double least_string_share = 0.2;  // of the crest: below it the string is a mere resistance
+    if (p[shared] < least_string_share * std::sqrt(2.0) * at.voltage_v) return false;
+  }
   if (!state.empty()) return state[0] > least_share * std::sqrt(2.0) * at.voltage_v;
   for (const DerivedFigure& figure : derived(p, at)) {
     if (figure.name == "reservoir_voltage_v") return figure.value > least_share * std::sqrt(2.0) * at.voltage_v;

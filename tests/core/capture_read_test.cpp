@@ -212,6 +212,21 @@ TEST_F(Reading, TurnsAReversedClampAndSaysSo) {
   EXPECT_TRUE(has(capture, "reversed_clamp"));
 }
 
+TEST_F(Reading, TurnsAReversedClampOnALeadingCurrentToo) {
+  // 82 degrees ahead of the voltage: power factor 0.14
+  for (const double clamp : {1.0, -1.0}) {
+    std::string text = "time,voltage,current\n";
+    for (std::size_t k = 0; k < 2000; ++k) {
+      const double angle = 2.0 * std::numbers::pi * static_cast<double>(k) / 200.0;
+      text += number(static_cast<double>(k) * 1e-4, '.') + "," + number(325.0 * std::sin(angle), '.') + "," +
+              number(clamp * 0.1 * std::sin(angle + 82.0 * std::numbers::pi / 180.0), '.') + "\n";
+    }
+    const Capture capture = read_capture(write(text));
+    EXPECT_EQ(has(capture, "reversed_clamp"), clamp < 0.0);
+    EXPECT_NEAR(capture.current_a[0], 0.1 * std::sin(82.0 * std::numbers::pi / 180.0), 6e-5) << "four decimals";
+  }
+}
+
 TEST_F(Reading, FindsDigitiserStepsAndClippedCrests) {
   std::string text = "time,voltage,current\n";
   for (std::size_t k = 0; k < 2000; ++k) {

@@ -79,6 +79,49 @@ std::string netlist(const Case& c) {
         "- {:.12g}*(v(hot)-300))/v(heat)\n",
         table_over_temperature(true), table_over_temperature(false), p[0], p[2], p[0], p[1], p[3], p[4]);
   }
+  if (c.family == "capacitive_dropper") {
+    return fmt::format(
+               "Rs in fused {:.12g}\nCseries fused ac {:.12g} IC=0\nRbleed fused ac {:.12g}\n"
+               "D1 ac pos junction\nD2 0 pos junction\nD3 neg ac junction\nD4 neg 0 junction\n"
+               ".model junction D(IS=1e-9 N=0.02)\nVdrop pos busp {:.12g}\n"
+               "Cres busp neg {:.12g} IC=0\n",
+               p[1], p[0], p[2], p[3], p[4]) +
+           test::spice_chain("busp", "neg", p[5], p[6], 1);
+  }
+  if (c.family == "inductive") {
+    std::string text = fmt::format("Rs in a {:.12g}\n", p[0]);
+    if (c.load_law.empty()) return text + fmt::format("Ls a 0 {:.12g} IC=0\n", p[1]);
+    // node `flux` is the core's flux linkage in V s; its magnetising current a table
+    const double knee = p[4] > 0.0 ? 1.0 / p[4] : 1e3;
+    const double knee_a = knee / p[2];
+    const double far_a = knee_a + 50.0 * 100.0 / p[2];
+    return text +
+           fmt::format(
+               "Ls a core {:.12g} IC=0\nR2 core 0 {:.12g}\nBflux 0 flux I = v(core)\nCflux flux 0 1 IC=0\n"
+               "Bcore core 0 I = pwl(v(flux), {:.12g},{:.12g}, {:.12g},{:.12g}, {:.12g},{:.12g}, {:.12g},{:.12g})\n",
+               p[1], p[3], -knee - 100.0, -far_a, -knee, -knee_a, knee, knee_a, knee + 100.0, far_a);
+  }
+  if (c.family == "linear_driver") {
+    // current of the bridge over its rectified voltage, as a table
+    std::string table = "-1000,0";
+    double before_a = 0.0;
+    for (std::size_t k = 3; k < p.size(); k += 2) {
+      table += fmt::format(", {:.12g},{:.12g}, {:.12g},{:.12g}", 0.975 * p[k], before_a, 1.025 * p[k], p[k + 1]);
+      before_a = p[k + 1];
+    }
+    table += fmt::format(", 1000,{:.12g}", before_a);
+    return fmt::format("Bline in 0 I = (v(in) < 0 ? -1 : 1)*pwl(abs(v(in))-{:.12g}, {})\nRbleed in 0 {:.12g}\n", p[0],
+                       table, p[2]) +
+           (p[1] > 0.0 ? fmt::format("Cin in 0 {:.12g}\n", p[1]) : "");
+  }
+  if (c.family == "corrected_driver") {
+    // node `mean` is the slow mean, and the loop's conductance follows from it
+    return fmt::format(
+        "Rs in u {3:.12g}\nCin u 0 {1:.12g} IC=0\n"
+        "Bdraw u 0 I = min({0:.12g},{4:.12g}/max(v(mean),1))*(max(v(u)-{2:.12g},0)-max(-v(u)-{2:.12g},0))\n"
+        "Bmean 0 mean I = (abs(v(u))*max(abs(v(u))-{2:.12g},0)-v(mean))/{5:.12g}\nCmean mean 0 1 IC=0\n",
+        p[0], p[1], p[2], p[3], p[4], p[5]);
+  }
   std::string load;
   if (c.load_law == "constant_power") {
     load =
@@ -163,15 +206,33 @@ std::vector<Case> cases() {
     all.push_back({"rectifier_capacitor", "constant_power", cut, {20.0, 1e-3, 2e-8, 1.6, 5e-6, 2.0, 8.0}});
     all.push_back({"rectifier_capacitor", "constant_current", cut, {20.0, 0.0, 2e-8, 1.6, 5e-6, 2.0, 0.03}});
     all.push_back({"rectifier_capacitor", "led_string", cut, {20.0, 0.0, 2e-8, 1.6, 5e-6, 2.0, 200.0, 1500.0}});
+    // 0.33 uF into a 90 V string; and a hard one into a low string with a small reservoir
+    all.push_back({"capacitive_dropper", "", cut, {3.3e-7, 220.0, 1e6, 1.6, 2.2e-6, 90.0, 600.0}});
+    all.push_back({"capacitive_dropper", "", cut, {1e-6, 47.0, 4.7e5, 1.6, 4.7e-7, 24.0, 150.0}});
+    all.push_back({"inductive", "", cut, {120.0, 0.8}});
+    // saturates at 0.8 V s: uncut mains swing the flux by 1.04 V s each way, and by twice that from rest
+    all.push_back({"inductive", "transformer", cut, {25.0, 0.02, 4.0, 900.0, 0.0}});
+    all.push_back({"inductive", "transformer", cut, {25.0, 0.02, 4.0, 900.0, 1.25}});
+    all.push_back({"linear_driver", "one_tap", cut, {1.6, 0.0, 1e6, 210.0, 0.03}});
+    all.push_back({"linear_driver", "two_taps", cut, {1.6, 1e-8, 4e5, 140.0, 0.02, 260.0, 0.045}});
+    all.push_back({"linear_driver", "three_taps", cut, {1.6, 0.0, 1e6, 90.0, 0.02, 180.0, 0.04, 260.0, 0.06}});
+    all.push_back(
+        {"linear_driver", "four_taps", cut, {1.6, 0.0, 1e6, 70.0, 0.02, 140.0, 0.04, 210.0, 0.06, 270.0, 0.05}});
+    // at its limit from rest, then at its power; and one with a threshold that stays at its limit
+    all.push_back({"corrected_driver", "", cut, {6e-4, 1.5e-7, 6.0, 12.0, 15.0, 0.01}});
+    all.push_back({"corrected_driver", "", cut, {3e-4, 4.7e-8, 60.0, 47.0, 20.0, 0.03}});
   }
   return all;
 }
 
 INSTANTIATE_TEST_SUITE_P(Lamps, LampAgainstNgspice, testing::ValuesIn(cases()), [](const auto& info) {
   const Case& c = info.param;
-  const bool choked = c.parameters.size() > 6 && c.parameters[1] > 0.0;
-  return fmt::format("{}{}{}{}_{}", c.family, c.load_law.empty() ? "" : "_", c.load_law, choked ? "_choked" : "",
-                     c.cut);
+  std::string kind;
+  if (c.family == "rectifier_capacitor" && c.parameters[1] > 0.0) kind = "_choked";
+  if (c.family == "capacitive_dropper") kind = c.parameters[0] < 5e-7 ? "_high_string" : "_low_string";
+  if (c.load_law == "transformer" && c.parameters[4] > 0.0) kind = "_saturating";
+  if (c.family == "corrected_driver") kind = c.parameters[2] < 10.0 ? "_holding_power" : "_at_limit";
+  return fmt::format("{}{}{}{}_{}", c.family, c.load_law.empty() ? "" : "_", c.load_law, kind, c.cut);
 });
 
 }  // namespace

@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <numbers>
 
@@ -36,9 +37,29 @@ TEST(Refusals, ACapacitorIsNoLamp) {
   EXPECT_NE(fit.verdict.find("no family describes this lamp"), std::string::npos) << fit.verdict;
 }
 
-TEST(Refusals, AMotorIsNoLamp) {
-  // 60 degrees behind: a plain inductance with some resistance
+// Before there was a family for windings this current had to be refused; now it is one of them, closed form.
+TEST(Refusals, AMotorIsAWinding) {
+  // 325 V over 0.5 A, 60 degrees behind: 325 Ohm and 562.9 Ohm of reactance
   const FitResult fit = fit_of(synthetic([](double t) { return 0.5 * std::sin(omega * t - std::numbers::pi / 3.0); }));
+  EXPECT_TRUE(fit.accepted) << fit.verdict;
+  ASSERT_EQ(fit.family, "inductive");
+  ASSERT_EQ(fit.load_law, "");
+  EXPECT_NEAR(fit.parameters[0].value, 325.0, 3.0);
+  EXPECT_NEAR(fit.parameters[1].value, 562.9 / omega, 0.01);
+}
+
+TEST(Refusals, ACurrentInOneDirectionOnlyIsNoneOfTheseFamilies) {
+  const FitResult fit = fit_of(synthetic([](double t) { return std::max(0.0, 0.5 * std::sin(omega * t)); }));
+  EXPECT_FALSE(fit.accepted) << fit.family;
+}
+
+TEST(Refusals, ADischargeBehindItsBallastIsNoneOfTheseFamilies) {
+  // an arc takes nearly the same voltage at any current and strikes anew in every half cycle: steps and a lag
+  const FitResult fit = fit_of(synthetic([](double t) {
+    const double lagging = std::sin(omega * t - std::numbers::pi / 4.0);
+    const double strikes = std::sin(omega * t - 0.4 * std::numbers::pi);
+    return 0.3 * lagging + std::copysign(0.15, strikes) * (lagging * strikes > 0.0 ? 1.0 : 0.0);
+  }));
   EXPECT_FALSE(fit.accepted) << fit.family;
 }
 

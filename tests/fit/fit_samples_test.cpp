@@ -123,6 +123,34 @@ TEST(SampleLamps, WithoutATurnOnTheColdResistanceIsKnownFarWorse) {
   EXPECT_LT(without.parameters.front().lower_95, truth);
   EXPECT_GT(without.parameters.front().upper_95, truth);
   EXPECT_EQ(without.next_capture.capture, "turn_on");
+  EXPECT_FALSE(without.next_capture.narrows.empty());
+}
+
+/// Of the other captures of the same lamp, the advised one leaves the smallest uncertainty of what it was advised for.
+TEST(SampleLamps, TheAdvisedCaptureNarrowsMost) {
+  const std::string folder = samples + "simulated_clubroom_pendant_60w/";
+  const nlohmann::json lamp = truth_of("simulated_clubroom_pendant_60w");
+  const auto width_with = [&](const std::vector<std::string>& files) {
+    std::vector<Capture> captures;
+    std::vector<Figures> figures;
+    for (const std::string& file : files) {
+      captures.push_back(read_capture(folder + file));
+      figures.push_back(measure(captures.back()));
+    }
+    return std::pair(relative_width(fit_lamp(captures, figures).parameters.front()), figures.back());
+  };
+  double turn_on = 0.0, narrowest_other = 1e9;
+  for (const auto& [file, truth] : lamp.at("captures").items()) {
+    if (file == "steady.csv") continue;
+    const auto [width, figures] = width_with({"steady.csv", file});
+    if (figures.turn_on) {
+      turn_on = width;
+    } else {
+      narrowest_other = std::min(narrowest_other, width);
+    }
+  }
+  EXPECT_GT(turn_on, 0.0);
+  EXPECT_LT(turn_on, narrowest_other);
 }
 
 TEST(SampleLamps, AnOhmmetersReadingIdentifiesTheColdResistance) {

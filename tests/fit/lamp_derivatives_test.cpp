@@ -80,6 +80,11 @@ TEST(LampDerivatives, Filament) {
   check<Filament>({66.0, 9.8e-13, 2e-3, 0.5, 1e-4, 0.1}, 1e-4);
 }
 
+TEST(LampDerivatives, CapacitiveDropper) {
+  check<CapacitiveDropper>({3.3e-7, 220.0, 1e6, 1.6, 4.7e-6, 90.0, 600.0}, 2e-4);
+  check<CapacitiveDropper>({1e-6, 47.0, 4.7e5, 1.6, 4.7e-7, 24.0, 150.0}, 2e-4);  // string's threshold inside the steps
+}
+
 template <class Load>
 void check_rectifier(const std::vector<double>& load) {
   for (const double inductance_h : {0.0, 5e-4, 2e-2}) {
@@ -89,6 +94,22 @@ void check_rectifier(const std::vector<double>& load) {
       check<RectifierCapacitor<Load>>(lamp, 2e-4);
     }
   }
+}
+
+TEST(LampDerivatives, Inductive) {
+  check<SeriesInductive>({120.0, 0.8}, 1e-6);
+  check<LoadedCore>({25.0, 0.02, 4.0, 900.0, 0.0}, 1e-5);
+  check<LoadedCore>({25.0, 0.02, 4.0, 900.0, 2.5}, 2e-4);
+}
+
+TEST(LampDerivatives, LinearDriver) {
+  check<LinearDriver<1>>({1.6, 0.0, 1e6, 210.0, 0.03}, 1e-5);
+  check<LinearDriver<3>>({1.6, 1e-8, 4e5, 90.0, 0.02, 180.0, 0.04, 260.0, 0.06}, 1e-5);
+}
+
+TEST(LampDerivatives, CorrectedDriver) {
+  check<CorrectedDriver>({6e-4, 1.5e-7, 6.0, 12.0, 15.0, 0.01}, 2e-4);
+  check<CorrectedDriver>({3e-4, 4.7e-8, 60.0, 47.0, 20.0, 0.03}, 2e-4);  // at its limit
 }
 
 TEST(LampDerivatives, ConstantPower) { check_rectifier<ConstantPowerLoad>({8.0}); }

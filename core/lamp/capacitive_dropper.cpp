@@ -1,0 +1,154 @@
+#include "core/lamp/capacitive_dropper.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace lampload {
+namespace {
+
+using std::numbers::pi;
+
+constexpr double highest_share = 0.85;  // of the crest, for the reservoir of a lamp that is still fed by its capacitor
+constexpr double lowest_share = 0.02;   // below it a capacitor alone would do
+
+double clamp_to(std::size_t parameter, double value) {
+  const ParameterSpec& spec = CapacitiveDropper::parameters[parameter];
+  return std::clamp(value, spec.lower, spec.upper);
+}
+
+/// The ideal circuit in steady operation, without cut: reservoir and bridge drop together stand at `share` of the
+/// crest. Conduction goes from asin(2 share - 1) to the crest, and each half cycle moves 2 C1 (1 - share) crest.
+struct Ideal {
+  explicit Ideal(double share) : share(share) {
+    const double start = std::asin(2.0 * share - 1.0);
+    // root of the mean square of cos() over that part of a half cycle
+    rms_over_reactive_peak = std::sqrt((0.25 * pi - 0.5 * start - 0.25 * std::sin(2.0 * start)) / pi);
+    power_factor = 2.0 * std::numbers::sqrt2 / pi * share * (1.0 - share) / rms_over_reactive_peak;
+  }
+  double share;
+  double rms_over_reactive_peak;  ///< rms current over omega C1 crest
+  double power_factor;
+};
+
+/// Shares of the crest whose power factor is nearest to the one seen: one with a current that begins before the zero
+/// crossing or soon after, one with a later beginning.
+std::array<double, 2> likely_shares(double power_factor) {
+  constexpr double turning = 0.76;  // where the ideal power factor is highest
+  std::array<double, 2> best = {0.3, 0.8};
+  std::array<double, 2> nearest = {1e9, 1e9};
+  for (double share = lowest_share; share < highest_share; share += 0.01) {
+    const std::size_t branch = share < turning ? 0 : 1;
+    const double off = std::abs(std::log(Ideal(share).power_factor / power_factor));
+    if (off < nearest[branch]) nearest[branch] = off, best[branch] = share;
+  }
+  if (nearest[1] < nearest[0]) std::swap(best[0], best[1]);
+  return best;
+}
+
+}  // namespace
+
+std::vector<std::vector<double>> CapacitiveDropper::starts(const StartHints& hints) {
+  // The ideal circuit reaches 0.55; resistance and flat crests may add to it.
+  constexpr double highest_power_factor = 0.75;
+  constexpr double latest_start_deg = 48.0;  // asin(2 highest_share - 1) and a little
+  constexpr double uncut_share = 0.9;        // of a sine's rms voltage
+  if (hints.frequency_hz <= 0.0) return {};
+  const double voltage_v = hints.voltage_rms_v > 0.0 ? hints.voltage_rms_v : 230.0;
+  const double peak_v = hints.voltage_peak_v > 0.0 ? hints.voltage_peak_v : voltage_v * std::numbers::sqrt2;
+  const double current_a = hints.current_rms_a > 0.0 ? hints.current_rms_a : 0.03;
+  const double power_factor = std::clamp(hints.active_power_w / (voltage_v * current_a), 0.02, 1.0);
+  const bool uncut = voltage_v * std::numbers::sqrt2 > uncut_share * peak_v;
+  if (uncut && (power_factor > highest_power_factor || hints.conduction_start_deg > latest_start_deg)) return {};
+
+  std::vector<double> series_ohm;
+  if (hints.turn_on_peak_a > 0.0) series_ohm.push_back(hints.turn_on_voltage_v / hints.turn_on_peak_a);
+  if (hints.current_at_jump_a > 0.0) series_ohm.push_back(hints.voltage_jump_v / hints.current_at_jump_a);
+  series_ohm.push_back(150.0);  // surge resistors of 10 Ohm to 1 kOhm (common practice, no source)
+  if (series_ohm.size() < 2) series_ohm.push_back(600.0);
+
+  std::vector<std::vector<double>> starts;
+  const auto add = [&](double share, double ohm, double ripple) {
+    const Ideal ideal(share);
+    double series_f = current_a / (2.0 * pi * hints.frequency_hz * peak_v * ideal.rms_over_reactive_peak);
+    // Behind a leading edge the rms current is that of the surge: its peak squared times half of R C, every half cycle.
+    if (!uncut && hints.current_at_jump_a > 0.0) {
+      series_f = current_a * current_a / (hints.frequency_hz * hints.voltage_jump_v * hints.current_at_jump_a);
+    }
+    const double string_a = 4.0 * hints.frequency_hz * series_f * peak_v * (1.0 - share);
+    const double drop_v = parameters[3].scale;
+    const double reservoir_v = std::max(2.0, share * peak_v - drop_v);
+    // a quarter of a cycle without current empties it by the ripple
+    const double reservoir_f = string_a / (4.0 * hints.frequency_hz * ripple * reservoir_v);
+    constexpr double string_share = 0.9;  // of the reservoir; the rest is the string's resistance
+    starts.push_back({clamp_to(0, series_f), clamp_to(1, ohm), parameters[2].scale, drop_v, clamp_to(4, reservoir_f),
+                      clamp_to(5, string_share * reservoir_v),
+                      clamp_to(6, (1.0 - string_share) * reservoir_v / string_a)});
+  };
+  const auto [likely, other] = likely_shares(power_factor);
+  add(likely, series_ohm[0], 0.1);
+  add(likely, series_ohm[1], 0.02);
+  add(likely, series_ohm[0], 0.004);
+  add(other, series_ohm[0], 0.05);
+  return starts;
+}
+
+std::vector<DerivedFigure> CapacitiveDropper::derived(std::span<const double> p, const OperatingPoint& at) {
+  const bool dc = at.frequency_hz <= 0.0;
+  const Model<double> model(p);
+  const double peak_v = at.voltage_v * (dc ? 1.0 : std::numbers::sqrt2);
+  constexpr int steps = 400;
+  constexpr int most_cycles = 400;
+  const double frequency_hz = dc ? 50.0 : at.frequency_hz;
+  const double dt_s = 1.0 / frequency_hz / steps;
+  const auto voltage = [&](int i) { return dc ? peak_v : peak_v * std::sin(2.0 * pi * i / steps); };
+
+  // Begin near where the charge that the series capacitor moves feeds the string.
+  const double fed_s = 4.0 * frequency_hz * p[0];
+  const double open_v = std::max(0.0, peak_v - p[3]);
+  const double balance_v = std::max(0.0, (fed_s * open_v + p[5] / p[6]) / (fed_s + 1.0 / p[6]));
+  std::array<double, 2> state = {dc ? 0.0 : std::min(0.0, balance_v - open_v), std::min(open_v, balance_v)};
+  double energy_j = 0.0, square = 0.0, reservoir = 0.0, lowest = 0.0, highest = 0.0;
+  for (int cycle = 0; cycle < most_cycles; ++cycle) {
+    const auto before = state;
+    energy_j = square = reservoir = 0.0;
+    lowest = highest = state[1];
+    for (int i = 0; i < steps; ++i) {
+      const double v0 = voltage(i);
+      const double v1 = voltage(i + 1);
+      const double at_start_v = state[1];
+      const auto step = model.advance(state, v0, v1, dt_s);
+      energy_j += 0.5 * (v0 + v1) * step.charge_c;
+      square += step.charge_c * step.charge_c / dt_s;
+      reservoir += 0.5 * (at_start_v + state[1]);
+      lowest = std::min(lowest, state[1]);
+      highest = std::max(highest, state[1]);
+    }
+    if (std::abs(state[0] - before[0]) + std::abs(state[1] - before[1]) < 1e-7 * peak_v) break;
+  }
+  const double cycle_s = steps * dt_s;
+  const double power_w = energy_j / cycle_s;
+  const double current_rms_a = std::sqrt(square / cycle_s);
+  return {{"rated_power_w", "W", power_w},
+          {"power_factor", "", current_rms_a > 0.0 ? power_w / (at.voltage_v * current_rms_a) : 0.0},
+          {"reservoir_voltage_v", "V", reservoir / steps},
+          {"ripple_v", "V", highest - lowest}};
+}
+
+bool CapacitiveDropper::plausible(std::span<const double> p, std::span<const double> state, const OperatingPoint& at) {
+  if (at.frequency_hz <= 0.0) return false;  // no capacitor feeds a lamp from DC
+  constexpr double most_resistive = 0.5;     // series resistance over the capacitor's reactance
+  if (2.0 * pi * at.frequency_hz * p[0] * p[1] > most_resistive) return false;
+  double reservoir_v = 0.0;
+  if (!state.empty()) {
+    reservoir_v = state[1];
+  } else {
+    for (const DerivedFigure& figure : derived(p, at)) {
+      if (figure.name == "reservoir_voltage_v") reservoir_v = figure.value;
+    }
+  }
+  const double share = reservoir_v / (std::numbers::sqrt2 * at.voltage_v);
+  return share > lowest_share && share < highest_share;
+}
+
+}  // namespace lampload

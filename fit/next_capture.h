@@ -1,0 +1,39 @@
+#pragma once
+// Which capture to take next: the one that would narrow most what is known worst of the lamp's load on a channel.
+//
+// Each capture that could still be taken is simulated with the fitted lamp, and its Fisher information (the Jacobian of
+// the fit's own residuals on it) is added to that of the captures there are.
+
+#include <span>
+#include <vector>
+
+#include "core/capture/capture.h"
+#include "core/circuit/simulated_capture.h"
+#include "core/waveform/figures.h"
+#include "fit/family_search.h"
+#include "fit/fit.h"
+#include "fit/uncertainty.h"
+
+namespace lampload {
+
+/// What a capture would do for one load figure of the lamp, as relative 95 % half widths.
+struct LoadFigure {
+  std::string name;  ///< of the constraint that it decides: "continuous_current", "surge_peak", ...
+  double now = 0.0;
+  double then = 0.0;
+};
+struct CaptureValue {
+  CaptureSetup setup;
+  std::vector<LoadFigure> figures;
+};
+
+/// The value of every capture that could be taken, in the order in which a person would rather take them.
+/// solution: on the captures there are, its free unknowns as the uncertainty was computed with.
+std::vector<CaptureValue> values_of_captures(const LampResiduals& solution, const Candidate& candidate,
+                                             const Uncertainty& uncertainty, std::span<const Capture> captures,
+                                             const OperatingPoint& at);
+
+/// The best of them in words; empty where the worst figure is known well enough, or no capture helps.
+NextCapture next_capture(std::span<const CaptureValue> values);
+
+}  // namespace lampload
