@@ -19,6 +19,7 @@ std::string circuit(const FamilyReport& family) {
 std::string outcome_in_words(const std::string& outcome) {
   if (outcome == "set_aside") return "set aside: only mimics another kind of lamp";
   if (outcome == "not_refined") return "rival, too far behind to refine";
+  if (outcome == "ruled_out") return "ruled out by the waveform";
   if (outcome == "no_start") return "no start converged";
   return spoken(outcome);
 }

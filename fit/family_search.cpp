@@ -1,10 +1,14 @@
 #include "fit/family_search.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numbers>
 #include <random>
 #include <utility>
+
+#include "core/standard_normal.h"
+#include "fit/parallel.h"
 
 namespace lampload {
 namespace {
@@ -132,19 +136,12 @@ std::vector<Candidate> promising_starts(const SearchInput& input, std::size_t fa
   std::seed_seq seeds{static_cast<std::uint32_t>(input.seed), static_cast<std::uint32_t>(input.seed >> 32U),
                       static_cast<std::uint32_t>(family)};
   std::mt19937_64 random(seeds);
-  // std::normal_distribution differs between libraries; a sum of twelve uniform numbers does not.
-  const auto normal = [&] {
-    double sum = -6.0;
-    for (int k = 0; k < 12; ++k) sum += static_cast<double>(random() >> 11U) * 0x1p-53;
-    return sum;
-  };
-
   std::vector<Candidate> starts;
   for (const std::vector<double>& plain : plain_starts) {
     for (std::size_t copy = 0; copy <= scattered_per_start; ++copy) {
       std::vector<double> lamp = plain;
       for (std::size_t j = 0; copy > 0 && j < lamp.size(); ++j) {
-        if (parameters[j].logarithmic) lamp[j] *= std::exp(scatter_sd * normal());
+        if (parameters[j].logarithmic) lamp[j] *= std::exp(scatter_sd * standard_normal(random));
       }
       Candidate start;
       start.family = family;
@@ -274,16 +271,20 @@ Refined with_parts_of(const SearchInput& input, Refined own, const Refined& othe
   return better ? std::move(trial) : std::move(own);
 }
 
-Refined finish(const SearchInput& input, const Candidate& chosen) {
-  Refined final;
-  final.residuals = residuals_on(input, chosen.family, input.whole);
-  final.candidate = chosen;
-  final.candidate.full = final.residuals->settle(final.candidate.full);
-  final.residuals->weigh(final.candidate.full);
-  Candidate anew = with_usual_instrument(*final.residuals, final.candidate);
-  solve(*final.residuals, final.candidate, {.max_iterations = 20, .function_tolerance = 1e-4});
-  solve(*final.residuals, anew, {.max_iterations = 20, .function_tolerance = 1e-4});
-  if (anew.usable && anew.cost < final.candidate.cost) final.candidate = anew;
+Refined finish(const SearchInput& input, const Candidate& chosen, unsigned threads) {
+  // From where the search ended, and from there with the usual instrument.
+  std::array<Refined, 2> ways;
+  in_parallel(ways.size(), threads, [&](std::size_t k) {
+    Refined& way = ways[k];
+    way.residuals = residuals_on(input, chosen.family, input.whole);
+    way.candidate = chosen;
+    way.candidate.full = way.residuals->settle(way.candidate.full);
+    way.residuals->weigh(way.candidate.full);
+    if (k == 1) way.candidate = with_usual_instrument(*way.residuals, way.candidate);
+    solve(*way.residuals, way.candidate, {.max_iterations = 20, .function_tolerance = 1e-4});
+  });
+  const bool anew = ways[1].candidate.usable && ways[1].candidate.cost < ways[0].candidate.cost;
+  Refined final = std::move(ways[anew ? 1 : 0]);
   final.residuals->weigh(final.candidate.full);
   solve(*final.residuals, final.candidate, {.max_iterations = 20, .function_tolerance = 1e-6});
   return final;
@@ -315,7 +316,8 @@ double upper_limit_of_held(const SearchInput& input, const Candidate& solution, 
   for (int n = 0; n < halvings; ++n) {
     Candidate trial = holds;
     trial.full[parameter] = 0.5 * (low + high);
-    solve(*residuals, trial, quick);
+    solve(*residuals, trial, {.max_iterations = 0, .bound_rounds = 1});  // where nothing objects, none need give way
+    if (!trial.usable || trial.cost >= least + objection) solve(*residuals, trial, quick);
     if (trial.usable && trial.cost < least + objection) {
       low = trial.full[parameter];
       holds = trial;

@@ -70,7 +70,7 @@ Refined with_parts_of(const SearchInput& input, Refined own, const Refined& othe
 double misfit(const LampResiduals& residuals, std::span<const double> full);
 
 /// The chosen family once more, on everything.
-Refined finish(const SearchInput& input, const Candidate& chosen);
+Refined finish(const SearchInput& input, const Candidate& chosen, unsigned threads);
 
 /// Instrument and start states fitted anew to the lamp's parameters as they stand.
 void settle_around_lamp(Refined& solution);

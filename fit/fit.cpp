@@ -3,10 +3,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <atomic>
 #include <cmath>
 #include <limits>
 #include <numbers>
+#include <numeric>
 #include <thread>
 #include <utility>
 
@@ -16,36 +16,13 @@
 #include "fit/gate.h"
 #include "fit/next_capture.h"
 #include "fit/observations.h"
+#include "fit/parallel.h"
 #include "fit/report.h"
 #include "fit/start_hints.h"
 #include "fit/uncertainty.h"
 
 namespace lampload {
 namespace {
-
-/// Runs work(0 .. count-1) on some threads; which thread does what has no influence on results. progress is called by
-/// this thread.
-void in_parallel(std::size_t count, unsigned threads, const std::function<void(std::size_t)>& work,
-                 const std::function<void(double)>& progress) {
-  std::atomic<std::size_t> next = 0;
-  std::exception_ptr failure;
-  std::atomic<bool> failed = false;
-  const auto run = [&](bool reports) {
-    for (std::size_t k = next++; k < count && !failed; k = next++) {
-      try {
-        work(k);
-      } catch (...) {
-        if (!failed.exchange(true)) failure = std::current_exception();
-      }
-      if (reports && progress) progress(static_cast<double>(k + 1) / static_cast<double>(count));
-    }
-  };
-  std::vector<std::thread> others;
-  for (unsigned t = 1; t < threads; ++t) others.emplace_back(run, false);
-  run(true);
-  for (std::thread& other : others) other.join();
-  if (failure) std::rethrow_exception(failure);
-}
 
 std::vector<Drive> drives_of(std::span<const Capture> captures, std::span<const Figures> figures,
                              const DriveOptions& options) {
@@ -224,9 +201,15 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
     if (one.usable) likeliest = std::min(likeliest, one.cost);
   }
   std::vector<Refined> refined(families);
+  std::vector<std::size_t> longest_first(families);
+  std::iota(longest_first.begin(), longest_first.end(), std::size_t{0});
+  std::stable_sort(longest_first.begin(), longest_first.end(), [](std::size_t a, std::size_t b) {
+    return lamp_families()[a].parameters.size() > lamp_families()[b].parameters.size();
+  });
   in_parallel(
       families, threads,
-      [&](std::size_t f) {
+      [&](std::size_t k) {
+        const std::size_t f = longest_first[k];
         std::vector<Candidate> own;
         for (const Candidate& one : scouted) {
           if (one.family == f) own.push_back(one);
@@ -277,7 +260,7 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
     if (eligible[f] && (best == families || criteria[f] < criteria[best])) best = f;
   }
 
-  Refined final = finish(input, refined[best].candidate);
+  Refined final = finish(input, refined[best].candidate, threads);
   if (!final.candidate.usable) {
     throw Error(ErrorCode::calculation,
                 fmt::format("the fit of {} broke down on the whole record", lamp_families()[best].name),
@@ -333,13 +316,16 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
                                           loose.covariance, limits);
   result.derived = derived_estimates(family, final.candidate.full, final.candidate.free, sure.covariance, at);
 
-  std::vector<LampResiduals::Left> left_over;
+  std::vector<LampResiduals::Left> left_over(captures.size());
+  result.captures.resize(captures.size());
+  in_parallel(captures.size(), threads, [&](std::size_t c) {
+    result.captures[c] = capture_fit(*final.residuals, final.candidate, c, captures[c], figures[c]);
+    left_over[c] = final.residuals->left_of(final.candidate.full, c);
+  });
   double square = 0.0;
   for (std::size_t c = 0; c < captures.size(); ++c) {
-    result.captures.push_back(capture_fit(*final.residuals, final.candidate, c, captures[c], figures[c]));
     add_capture(result.report, *final.residuals, c, result.captures[c]);
     square += result.captures[c].residual_rms_a * result.captures[c].residual_rms_a;
-    left_over.push_back(final.residuals->left_of(final.candidate.full, c));
   }
   result.residual_rms_a = std::sqrt(square / static_cast<double>(captures.size()));
   const LampResiduals::Score score =
@@ -358,7 +344,8 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   }
   result.rivals = rivals_of(criteria, eligible, best);
   if (at.frequency_hz > 0.0) {
-    result.next_capture = next_capture(values_of_captures(*final.residuals, final.candidate, sure, captures, at));
+    result.next_capture =
+        next_capture(values_of_captures(*final.residuals, final.candidate, sure, captures, at, scale_errors, threads));
   }
   if (options.progress) options.progress(1.0);
   return result;

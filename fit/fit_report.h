@@ -34,9 +34,10 @@ struct FamilyReport {
   std::string family;
   std::string load_law;
   /// "chosen", "rival"; "set_aside": its best values only mimic another kind of lamp; "not_refined": too far behind on
-  /// the coarse records to go on with; "no_start" converged.
+  /// the coarse records to go on with; "ruled_out": the waveform leaves it no start values; "no_start" converged.
   std::string outcome;
-  std::optional<double> distance;   ///< information criterion above the best; none for "set_aside" and "no_start"
+  std::optional<double>
+      distance;  ///< information criterion above the best; of "chosen", "rival" and "not_refined" alone
   std::vector<StartReport> starts;  ///< in the order tried: least misfit before solving first
 };
 

@@ -11,18 +11,17 @@
 #include <random>
 #include <utility>
 
+#include "core/capture/between_samples.h"
 #include "core/lamp/families.h"
 #include "fit/simulate.h"
 
 namespace lampload {
 namespace {
 
-constexpr double jump_jitter = 0.3;        // of a sample: an instant anywhere between two samples
 constexpr double start_state_reach = 0.1;  // of a state variable's size
 /// How closely a running lamp comes back to its state after whole cycles, as a share of the state's size.
 const double return_sd = 0.002 / std::sqrt(blocks_per_observation);
-constexpr double delay_change_s = 1.5e-6;  // between captures of one lamp (common practice, no source)
-constexpr double glitch_sigmas = 6.0;      // beyond this a residual counts by its size, no longer by its square
+constexpr double glitch_sigmas = 6.0;  // beyond this a residual counts by its size, no longer by its square
 
 /// Pseudo-Huber as a residual: grows like r near zero and like sqrt(r) far out. Returns value and slope.
 std::pair<double, double> tamed(double r) {
@@ -38,7 +37,8 @@ class FamilyResiduals final : public LampResiduals {
   static constexpr std::size_t parameters = Family::parameters.size();
   static constexpr std::size_t states = Family::states.size();
   static constexpr std::size_t own = 2 + states;  // unknowns of one capture: offset, delay, start states
-  static constexpr int width = static_cast<int>(parameters + 1 + states);
+  // Derivatives by parameters, bandwidth and start states; an even number, since two fill a register.
+  static constexpr int width = static_cast<int>((parameters + 1 + states + 1) / 2 * 2);
   using Jet = ceres::Jet<double, width>;
 
  public:
@@ -128,8 +128,7 @@ class FamilyResiduals final : public LampResiduals {
       // The delay belongs to the probes: all captures share it, but for what another range or another hook of the probe
       // changes, and for the instant of a jump anywhere between two samples.
       const bool shared = layout_[j].kind == Unknown::Kind::delay && layout_[j].capture > 0;
-      const double change = std::hypot(delay_change_s, jump_jitter * drives_[layout_[j].capture].dt_s);
-      const double sd = (shared ? change / delay_scale_s : layout_[j].prior_sd) / emphasis;
+      const double sd = (shared ? delay_change_sd(drives_[layout_[j].capture].dt_s) : layout_[j].prior_sd) / emphasis;
       const std::size_t first = capture_base(0) + 1;
       r[row] = (full[j] - (shared ? full[first] : layout_[j].prior_mean)) / sd;
       put(jacobian, row, j, 1.0 / sd);
@@ -189,9 +188,7 @@ class FamilyResiduals final : public LampResiduals {
     const double shift = delay_s(full, capture) / drive.length_s(0);
     std::vector<double> late(shown.size());
     for (std::size_t k = 0; k < late.size(); ++k) {
-      const double place = std::clamp(static_cast<double>(k) - shift, 0.0, static_cast<double>(late.size() - 1));
-      const auto n = std::min(static_cast<std::size_t>(place), late.size() - 2);
-      late[k] = shown[n] + (place - static_cast<double>(n)) * (shown[n + 1] - shown[n]);
+      late[k] = between_samples(shown, static_cast<double>(k) - shift);
     }
     return late;
   }

@@ -2,6 +2,7 @@
 // Residuals of one lamp over several captures: shared lamp parameters and bandwidth, and for each capture its own
 // offset, delay and start state. The family is behind a template; the rest of fit/ sees LampResiduals.
 
+#include <cmath>
 #include <memory>
 #include <span>
 #include <vector>
@@ -106,5 +107,11 @@ inline constexpr double usual_bandwidth_hz = 40e3;  // of a clamp: common practi
 inline constexpr double bandwidth_sd = 0.3;         // of its logarithm, likewise
 inline constexpr double fastest_bandwidth_hz = 2e7;
 inline constexpr double usual_delay_s = 20e-6;  // standard deviation between two probes; slow recorders: five samples
+
+/// Standard deviation of the delay's coordinate between captures of one lamp: 1.5 us (common practice, no source), and
+/// 0.3 of a sample for instants anywhere between two samples.
+inline double delay_change_sd(double sample_interval_s) {
+  return std::hypot(1.5e-6, 0.3 * sample_interval_s) / delay_scale_s;
+}
 
 }  // namespace lampload

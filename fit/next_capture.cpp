@@ -11,21 +11,15 @@
 
 #include "core/error.h"
 #include "fit/estimates.h"
+#include "fit/information.h"
+#include "fit/parallel.h"
 
 namespace lampload {
 namespace {
 
 constexpr double known_well_enough = 0.05;  // relative 95 % half width of the worst load figure
 constexpr double worth_the_trip = 0.8;      // it must become this much narrower
-constexpr double scale_error = 0.011;       // relative, of a current (fit.h: gain uncertainties)
 constexpr double about_as_good = 1.05;      // the capture that is easier to take wins
-
-/// Inverse of a positive definite matrix, scaled to a unit diagonal first.
-Eigen::MatrixXd inverse_of(const Eigen::MatrixXd& m) {
-  const Eigen::VectorXd scale = m.diagonal().cwiseMax(1e-300).cwiseSqrt().cwiseInverse();
-  const Eigen::MatrixXd scaled = scale.asDiagonal() * m * scale.asDiagonal();
-  return scale.asDiagonal() * scaled.ldlt().solve(Eigen::MatrixXd::Identity(m.rows(), m.cols())) * scale.asDiagonal();
-}
 
 /// What is left of an information matrix about its first `kept` unknowns when the others are not known.
 Eigen::MatrixXd about_first(const Eigen::MatrixXd& m, Eigen::Index kept) {
@@ -145,7 +139,7 @@ Eigen::MatrixXd covariance_with(const Known& known, const Trial& trial) {
     all(at, at) -= blocks_per_observation / (unknown.prior_sd * unknown.prior_sd);
   }
   if (delay && shared > lamp + (known.bandwidth ? 1 : 0)) {
-    const double sd = std::hypot(1.5e-6, 0.3 * residuals.drives()[0].dt_s) / delay_scale_s;
+    const double sd = delay_change_sd(residuals.drives()[0].dt_s);
     const double tie = blocks_per_observation / (sd * sd);
     const Eigen::Index old = shared - 1;
     all(old, old) += tie;
@@ -171,12 +165,13 @@ void add_figures(const CaptureSetup& setup, const Trial& trial, Eigen::Index lam
   Eigen::VectorXd peak_slope = square_slope;
   const double first_half_s = 0.5 / drive.frequency_hz;
   double since_turn_on = 0.0;
+  constexpr double connected_v = 20.0;  // a turn-on begins before the switch closes
   bool on = !setup.turn_on;
   for (std::size_t row = 0; row < origins.size(); ++row) {
     const std::size_t k = origins[row].block;
     const double i = drive.current_a[k] - drive.offset_guess_a;
     const double sigma = weights[k];
-    if (!on && std::abs(drive.voltage_v[drive.bounds[k + 1]]) > 20.0) on = true;
+    if (!on && std::abs(drive.voltage_v[drive.bounds[k + 1]]) > connected_v) on = true;
     if (!on) continue;
     if (setup.turn_on && since_turn_on > first_half_s) break;
     since_turn_on += drive.length_s(k);
@@ -198,7 +193,13 @@ void add_figures(const CaptureSetup& setup, const Trial& trial, Eigen::Index lam
   }
 }
 
-std::vector<CaptureSetup> setups(std::span<const Capture> captures, const OperatingPoint& at) {
+/// A capture that could be taken, and whether its currents are themselves what a channel has to carry.
+struct Possible {
+  CaptureSetup setup;
+  bool shows_load;
+};
+
+std::vector<Possible> possible_captures(std::span<const Capture> captures, const OperatingPoint& at) {
   // The instrument is that of the captures there are: rate, voltage steps, and how well its ranges were used at best.
   CaptureSetup usual;
   double finest_step = 0.0, finest_share = 0.0, interval_s = 1e-3;
@@ -214,7 +215,7 @@ std::vector<CaptureSetup> setups(std::span<const Capture> captures, const Operat
   usual.sample_interval_s = std::clamp(interval_s, 2e-6, 2e-5);
   usual.voltage_step_v = finest_step > 0.0 ? finest_step : 0.005 * at.voltage_v;
   usual.current_step_of_peak = finest_share > 0.0 ? finest_share : 0.008;
-  std::vector<CaptureSetup> all;
+  std::vector<Possible> all;
   const auto add = [&](bool turn_on, Edge edge, double degrees, int cycles, double interval) {
     CaptureSetup setup = usual;
     setup.turn_on = turn_on;
@@ -222,16 +223,16 @@ std::vector<CaptureSetup> setups(std::span<const Capture> captures, const Operat
     setup.conduction_deg = degrees;
     setup.cycles = cycles;
     setup.sample_interval_s = interval;
-    all.push_back(setup);
+    all.push_back({setup, edge != Edge::trailing && interval == usual.sample_interval_s});
   };
   const double usual_s = usual.sample_interval_s;
-  add(false, Edge::none, 180.0, 6, usual_s);
+  add(false, Edge::none, 180.0, 4, usual_s);
   add(true, Edge::none, 180.0, 8, usual_s);
-  for (const double degrees : {90.0, 120.0, 60.0}) add(false, Edge::leading, degrees, 6, usual_s);
-  for (const double degrees : {90.0, 120.0, 60.0}) add(false, Edge::trailing, degrees, 6, usual_s);
+  for (const double degrees : {90.0, 120.0, 60.0}) add(false, Edge::leading, degrees, 4, usual_s);
+  for (const double degrees : {90.0, 120.0, 60.0}) add(false, Edge::trailing, degrees, 4, usual_s);
   if (usual_s > 4e-6) {
-    add(true, Edge::none, 180.0, 8, 2e-6);
-    add(false, Edge::leading, 90.0, 6, 2e-6);
+    add(true, Edge::none, 180.0, 4, 2e-6);
+    add(false, Edge::leading, 90.0, 3, 2e-6);
   }
   return all;
 }
@@ -270,7 +271,8 @@ const LoadFigure* worst_of(const CaptureValue& value, double LoadFigure::*width)
 
 std::vector<CaptureValue> values_of_captures(const LampResiduals& solution, const Candidate& candidate,
                                              const Uncertainty& uncertainty, std::span<const Capture> captures,
-                                             const OperatingPoint& at) {
+                                             const OperatingPoint& at, const UncertaintyOptions& scale_errors,
+                                             unsigned threads) {
   const FamilyInfo& family = lamp_families()[candidate.family];
   const std::size_t parameters = family.parameters.size();
   const Known known = known_by(solution, uncertainty);
@@ -285,16 +287,19 @@ std::vector<CaptureValue> values_of_captures(const LampResiduals& solution, cons
   }
   const Lamp lamp(family, values);
 
-  std::vector<std::pair<CaptureSetup, Trial>> trials;
-  std::vector<Slopes> figures;
-  for (const CaptureSetup& setup : setups(captures, at)) {
+  const std::vector<Possible> possible = possible_captures(captures, at);
+  std::vector<std::optional<Trial>> trials(possible.size());
+  in_parallel(possible.size(), threads, [&](std::size_t k) {
     try {
-      trials.emplace_back(setup, try_capture(candidate, lamp, at, setup, known));
+      trials[k] = try_capture(candidate, lamp, at, possible[k].setup, known);
     } catch (const Error& error) {
+      // such a capture would show nothing of this lamp
       if (error.code() != ErrorCode::calculation && error.code() != ErrorCode::input_refused) throw;
-      continue;  // such a capture would show nothing of this lamp
     }
-    if (trials.size() <= 5) add_figures(setup, trials.back().second, lamp_count, figures);
+  });
+  std::vector<Slopes> figures;
+  for (std::size_t k = 0; k < possible.size(); ++k) {
+    if (trials[k] && possible[k].shows_load) add_figures(possible[k].setup, *trials[k], lamp_count, figures);
   }
 
   // The stated uncertainty is larger than that of least squares; a new capture lessens both by the same share, but for
@@ -304,15 +309,18 @@ std::vector<CaptureValue> values_of_captures(const LampResiduals& solution, cons
   std::vector<Eigen::Index> at_lamp(known.lamp.begin(), known.lamp.end());
   const Eigen::MatrixXd stated = stated_all(at_lamp, at_lamp);
   const Eigen::MatrixXd now = inverse_of(known.information).topLeftCorner(lamp_count, lamp_count);
+  const double lasting_variance =
+      std::pow(scale_errors.voltage_gain_uncertainty, 2) + std::pow(scale_errors.current_gain_uncertainty, 2);
   std::vector<CaptureValue> result;
-  for (const auto& [setup, trial] : trials) {
-    const Eigen::MatrixXd then = covariance_with(known, trial);
-    CaptureValue value{setup, {}};
+  for (std::size_t k = 0; k < possible.size(); ++k) {
+    if (!trials[k]) continue;
+    const Eigen::MatrixXd then = covariance_with(known, *trials[k]);
+    CaptureValue value{possible[k].setup, {}};
     for (const Slopes& figure : figures) {
       const auto variance = [&](const Eigen::MatrixXd& m) {
         return std::max(0.0, figure.slopes.dot(m * figure.slopes));
       };
-      const double lasting = std::min(scale_error * scale_error, variance(stated));
+      const double lasting = std::min(lasting_variance, variance(stated));
       const double share = std::clamp(variance(then) / std::max(variance(now), 1e-300), 0.0, 1.0);
       value.figures.push_back({figure.name, coverage_95 * std::sqrt(variance(stated)),
                                coverage_95 * std::sqrt(lasting + (variance(stated) - lasting) * share)});

@@ -29,9 +29,11 @@ struct CaptureValue {
 
 /// The value of every capture that could be taken, in the order in which a person would rather take them.
 /// solution: on the captures there are, its free unknowns as the uncertainty was computed with.
+/// scale_errors: what no further capture with these instruments lessens.
 std::vector<CaptureValue> values_of_captures(const LampResiduals& solution, const Candidate& candidate,
                                              const Uncertainty& uncertainty, std::span<const Capture> captures,
-                                             const OperatingPoint& at);
+                                             const OperatingPoint& at, const UncertaintyOptions& scale_errors,
+                                             unsigned threads);
 
 /// The best of them in words; empty where the worst figure is known well enough, or no capture helps.
 NextCapture next_capture(std::span<const CaptureValue> values);

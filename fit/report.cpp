@@ -133,7 +133,7 @@ std::vector<FamilyReport> family_reports(std::span<const Candidate> scouted, std
     }
     report.starts = start_reports(own, only_mimics);
     if (!refined[f].residuals || !refined[f].candidate.usable) {
-      report.outcome = "no_start";
+      report.outcome = own.empty() ? "ruled_out" : "no_start";
       continue;
     }
     if (f == choice.best) {

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "core/error.h"
+#include "fit/information.h"
 
 namespace lampload {
 namespace {
@@ -14,15 +15,6 @@ using RowMajor = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::Ro
 /// Weak knowledge that keeps an unseen parameter finite: a factor of about ten, or its typical size.
 double prior_information(const Unknown& unknown) {
   return unknown.kind == Unknown::Kind::lamp ? 1.0 / (2.0 * 2.0) : 1e-12;
-}
-
-/// Inverse of a symmetric matrix, scaled to a unit diagonal first.
-Eigen::MatrixXd inverse_of(const Eigen::MatrixXd& information) {
-  const Eigen::Index n = information.rows();
-  const Eigen::VectorXd scale = information.diagonal().cwiseSqrt().cwiseInverse();
-  const Eigen::MatrixXd scaled = scale.asDiagonal() * information * scale.asDiagonal();
-  const Eigen::LDLT<Eigen::MatrixXd> solver(scaled);
-  return scale.asDiagonal() * solver.solve(Eigen::MatrixXd::Identity(n, n)) * scale.asDiagonal();
 }
 
 /// How the solution moves with a time error between the channels that is no plain delay: a second pole, a probe's

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <limits>
 
+#include "core/capture/between_samples.h"
 #include "core/error.h"
 
 namespace lampload {
@@ -42,10 +43,7 @@ void take_out_delay(Capture& capture, double delay) {
   const double first = std::max(0.0, std::ceil(in_samples));
   const double last = std::min(count - 1.0, count - 1.0 + std::floor(in_samples));
   for (double k = first; k <= last; k += 1.0) {
-    const double at = k - in_samples;
-    const auto left = std::min(static_cast<std::size_t>(std::max(at, 0.0)), capture.samples() - 2);
-    const double share = at - static_cast<double>(left);
-    voltage.push_back(capture.voltage_v[left] + share * (capture.voltage_v[left + 1] - capture.voltage_v[left]));
+    voltage.push_back(between_samples(capture.voltage_v, k - in_samples));
     current.push_back(capture.current_a[static_cast<std::size_t>(k)]);
   }
   capture.start_time_s += (first - in_samples) * capture.sample_interval_s;

@@ -6,6 +6,7 @@
 #include <random>
 
 #include "core/circuit/drive.h"
+#include "core/standard_normal.h"
 
 namespace lampload {
 namespace {
@@ -52,9 +53,7 @@ void digitise(std::vector<double>& x, double step, double noise_steps, std::uint
   if (!(step > 0.0)) return;
   std::mt19937_64 random(seed);
   for (double& value : x) {
-    double noise = -6.0;  // a sum of twelve uniform numbers: the same in every standard library
-    for (int n = 0; n < 12; ++n) noise += static_cast<double>(random() >> 11U) * 0x1p-53;
-    value = step * std::round(value / step + noise_steps * noise);
+    value = step * std::round(value / step + noise_steps * standard_normal(random));
   }
 }
 

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <numbers>
 
+#include "core/lamp/settled_cycle.h"
+
 namespace lampload {
 namespace {
 
@@ -94,45 +96,18 @@ std::vector<std::vector<double>> CapacitiveDropper::starts(const StartHints& hin
 }
 
 std::vector<DerivedFigure> CapacitiveDropper::derived(std::span<const double> p, const OperatingPoint& at) {
-  const bool dc = at.frequency_hz <= 0.0;
-  const Model<double> model(p);
-  const double peak_v = at.voltage_v * (dc ? 1.0 : std::numbers::sqrt2);
-  constexpr int steps = 400;
-  constexpr int most_cycles = 400;
-  const double frequency_hz = dc ? 50.0 : at.frequency_hz;
-  const double dt_s = 1.0 / frequency_hz / steps;
-  const auto voltage = [&](int i) { return dc ? peak_v : peak_v * std::sin(2.0 * pi * i / steps); };
-
   // Begin near where the charge that the series capacitor moves feeds the string.
-  const double fed_s = 4.0 * frequency_hz * p[0];
+  const bool dc = at.frequency_hz <= 0.0;
+  const double peak_v = at.voltage_v * (dc ? 1.0 : std::numbers::sqrt2);
+  const double fed_s = 4.0 * (dc ? 50.0 : at.frequency_hz) * p[0];
   const double open_v = std::max(0.0, peak_v - p[3]);
   const double balance_v = std::max(0.0, (fed_s * open_v + p[5] / p[6]) / (fed_s + 1.0 / p[6]));
-  std::array<double, 2> state = {dc ? 0.0 : std::min(0.0, balance_v - open_v), std::min(open_v, balance_v)};
-  double energy_j = 0.0, square = 0.0, reservoir = 0.0, lowest = 0.0, highest = 0.0;
-  for (int cycle = 0; cycle < most_cycles; ++cycle) {
-    const auto before = state;
-    energy_j = square = reservoir = 0.0;
-    lowest = highest = state[1];
-    for (int i = 0; i < steps; ++i) {
-      const double v0 = voltage(i);
-      const double v1 = voltage(i + 1);
-      const double at_start_v = state[1];
-      const auto step = model.advance(state, v0, v1, dt_s);
-      energy_j += 0.5 * (v0 + v1) * step.charge_c;
-      square += step.charge_c * step.charge_c / dt_s;
-      reservoir += 0.5 * (at_start_v + state[1]);
-      lowest = std::min(lowest, state[1]);
-      highest = std::max(highest, state[1]);
-    }
-    if (std::abs(state[0] - before[0]) + std::abs(state[1] - before[1]) < 1e-7 * peak_v) break;
-  }
-  const double cycle_s = steps * dt_s;
-  const double power_w = energy_j / cycle_s;
-  const double current_rms_a = std::sqrt(square / cycle_s);
-  return {{"rated_power_w", "W", power_w},
-          {"power_factor", "", current_rms_a > 0.0 ? power_w / (at.voltage_v * current_rms_a) : 0.0},
-          {"reservoir_voltage_v", "V", reservoir / steps},
-          {"ripple_v", "V", highest - lowest}};
+  const auto cycle = settled_cycle(
+      Model<double>(p), std::array{dc ? 0.0 : std::min(0.0, balance_v - open_v), std::min(open_v, balance_v)}, at);
+  return {{"rated_power_w", "W", cycle.power_w},
+          {"power_factor", "", cycle.power_factor},
+          {"reservoir_voltage_v", "V", cycle.mean[1]},
+          {"ripple_v", "V", cycle.highest[1] - cycle.lowest[1]}};
 }
 
 bool CapacitiveDropper::plausible(std::span<const double> p, std::span<const double> state, const OperatingPoint& at) {

@@ -17,6 +17,7 @@
 #include <span>
 #include <vector>
 
+#include "core/lamp/common_parameters.h"
 #include "core/lamp/dropper.h"
 #include "core/lamp/load_law.h"
 #include "core/lamp/one_port.h"
@@ -50,21 +51,8 @@ struct CapacitiveDropper {
        .scale = 1e6,
        .prior_sd = 0.8,
        .identified_by = "trailing_edge"},
-      {.name = "rectifier_drop_v",
-       .unit = "V",
-       .meaning = "voltage lost in the bridge, two junctions",
-       .lower = 0.0,
-       .upper = 4.0,
-       .logarithmic = false,
-       .scale = 1.6,
-       // 0.7 to 1.0 V a junction at rated current, 0.5 V at a small one (from memory).
-       .prior_sd = 0.25},
-      {.name = "reservoir_capacitance_f",
-       .unit = "F",
-       .meaning = "reservoir capacitance",
-       .lower = 1e-8,
-       .upper = 2e-2,
-       .identified_by = "turn_on"},
+      common::rectifier_drop,
+      common::reservoir_capacitance("turn_on"),
       LedStringLoad::parameters[0],
       [] {
         // Behind a large reservoir it does not show at all. Within a factor of twenty of this (common practice, no

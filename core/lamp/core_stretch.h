@@ -1,11 +1,10 @@
 #pragma once
 // A winding, its leakage and a loaded core on a ramp of voltage, while the core stays on one side of its knees.
 
-#include <array>
 #include <cmath>
 
 #include "core/lamp/crossing.h"
-#include "core/lamp/relaxation.h"
+#include "core/lamp/matrix_phi.h"
 
 namespace lampload {
 
@@ -14,8 +13,7 @@ struct CoreState {
   T flux_vs, current_a;
 };
 
-/// x' = M x + c + b t for flux linkage and current, solved as x0 + t phi1(M t) x'(0) + t^2 phi2(M t) b. The eigenvalues
-/// of M are real and negative, so that nothing grows and nothing cancels, whatever the time constants.
+/// x' = M x + c + b t for flux linkage and current; see matrix_phi.h.
 template <class T>
 class CoreStretch {
  public:
@@ -29,47 +27,44 @@ class CoreStretch {
 
   /// voltage_v at t = 0, ramp its slope.
   CoreStretch(const CoreState<T>& start, const Network& network, const T& voltage_v, const T& ramp)
-      : start_(start),
-        m11_(-network.secondary_ohm * network.per_core_h),
-        m12_(network.secondary_ohm),
-        m21_(network.secondary_ohm * network.per_core_h * network.per_leakage_h),
-        m22_(-(network.resistance_ohm + network.secondary_ohm) * network.per_leakage_h),
-        ramp_(ramp * network.per_leakage_h) {
+      : start_(start), ramp_(ramp * network.per_leakage_h) {
     using std::sqrt;
-    const T half = 0.5 * (m11_ - m22_);
-    fast_ = 0.5 * (m11_ + m22_) - sqrt(half * half + m12_ * m21_);
-    slow_ = -m11_ * network.resistance_ohm * network.per_leakage_h / fast_;
+    const T m11 = -network.secondary_ohm * network.per_core_h;
+    const T m21 = network.secondary_ohm * network.per_core_h * network.per_leakage_h;
+    const T m22 = -(network.resistance_ohm + network.secondary_ohm) * network.per_leakage_h;
+    const T half = 0.5 * (m11 - m22);
+    const T fast = 0.5 * (m11 + m22) - sqrt(half * half + network.secondary_ohm * m21);
+    const T slow = -m11 * network.resistance_ohm * network.per_leakage_h / fast;
+    matrix_ = {m11, network.secondary_ohm, m21, m22, slow, fast};
     const T secondary_v =
         network.secondary_ohm * (start.current_a - network.offset_a - network.per_core_h * start.flux_vs);
     rate_ = {secondary_v, (voltage_v - network.resistance_ohm * start.current_a - secondary_v) * network.per_leakage_h};
   }
 
   CoreState<T> at(const T& t) const {
-    const Functions f(slow_ * t, fast_ * t);
-    const CoreState<T> first = f.apply(0, *this, t, rate_);
-    const CoreState<T> second = f.apply(1, *this, t, {T(0.0), ramp_});
-    return {start_.flux_vs + t * (first.flux_vs + t * second.flux_vs),
-            start_.current_a + t * (first.current_a + t * second.current_a)};
+    const MatrixPhi<T> f(matrix_, t);
+    const auto first = f.times(1, rate_.flux_vs, rate_.current_a);
+    const auto second = f.times(2, T(0.0), ramp_);
+    return {start_.flux_vs + t * (first[0] + t * second[0]), start_.current_a + t * (first[1] + t * second[1])};
   }
   /// Integral of the current from 0 to t.
   T charge(const T& t) const {
-    const Functions f(slow_ * t, fast_ * t);
-    const T first = f.apply(1, *this, t, rate_).current_a;
-    const T second = f.apply(2, *this, t, {T(0.0), ramp_}).current_a;
+    const MatrixPhi<T> f(matrix_, t);
+    const T first = f.times(2, rate_.flux_vs, rate_.current_a)[1];
+    const T second = f.times(3, T(0.0), ramp_)[1];
     return t * (start_.current_a + t * (first + t * second));
   }
   /// Flux linkage and its slope.
   [[nodiscard]] Slope flux_at(double t) const {
     const auto x = at(T(t));
-    return {value_of(x.flux_vs),
-            value_of(rate_.flux_vs + m11_ * (x.flux_vs - start_.flux_vs) + m12_ * (x.current_a - start_.current_a))};
+    return {value_of(x.flux_vs), value_of(rate_.flux_vs + matrix_.m11 * (x.flux_vs - start_.flux_vs) +
+                                          matrix_.m12 * (x.current_a - start_.current_a))};
   }
   [[nodiscard]] CoreStretch<double> numbers() const {
     CoreStretch<double> plain;
     plain.start_ = {value_of(start_.flux_vs), value_of(start_.current_a)};
     plain.rate_ = {value_of(rate_.flux_vs), value_of(rate_.current_a)};
-    plain.m11_ = value_of(m11_), plain.m12_ = value_of(m12_), plain.m21_ = value_of(m21_), plain.m22_ = value_of(m22_);
-    plain.fast_ = value_of(fast_), plain.slow_ = value_of(slow_), plain.ramp_ = value_of(ramp_);
+    plain.matrix_ = matrix_.numbers(), plain.ramp_ = value_of(ramp_);
     return plain;
   }
 
@@ -78,32 +73,9 @@ class CoreStretch {
   friend class CoreStretch;
   CoreStretch() = default;
 
-  /// phi1..phi3 of the matrix, as f(slow) + (f(slow) - f(fast)) / (slow - fast) (M - slow).
-  struct Functions {
-    std::array<T, 3> at_slow, divided;
-
-    Functions(const T& slow, const T& fast) {
-      const T apart = slow - fast;
-      const auto s = phi(slow);
-      at_slow = {s.phi1, s.phi2, s.phi3};
-      if (value_of(apart) > 1e-3) {
-        const auto f = phi(fast);
-        const T inverse = 1.0 / apart;
-        divided = {(s.phi1 - f.phi1) * inverse, (s.phi2 - f.phi2) * inverse, (s.phi3 - f.phi3) * inverse};
-      } else {  // the slope between them
-        const auto m = phi(T(0.5 * (slow + fast)));
-        divided = {m.phi1 - m.phi2, m.phi2 - 2.0 * m.phi3, m.phi3 - 3.0 * m.phi4};
-      }
-    }
-    CoreState<T> apply(std::size_t k, const CoreStretch& c, const T& t, const CoreState<T>& x) const {
-      const T share = t * divided[k];
-      return {at_slow[k] * x.flux_vs + share * ((c.m11_ - c.slow_) * x.flux_vs + c.m12_ * x.current_a),
-              at_slow[k] * x.current_a + share * (c.m21_ * x.flux_vs + (c.m22_ - c.slow_) * x.current_a)};
-    }
-  };
-
   CoreState<T> start_, rate_;
-  T m11_, m12_, m21_, m22_, fast_, slow_, ramp_;
+  RealMatrix<T> matrix_;
+  T ramp_;
 };
 
 }  // namespace lampload

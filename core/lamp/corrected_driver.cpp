@@ -3,6 +3,7 @@
 #include <numbers>
 
 #include "core/lamp/half_cycle.h"
+#include "core/lamp/settled_cycle.h"
 
 namespace lampload {
 namespace {
@@ -44,34 +45,10 @@ Line line_through(const HalfCycle& seen) {
   return line;
 }
 
-/// One settled cycle at the terminals.
-struct Settled {
-  double power_w = 0.0, current_rms_a = 0.0, mean_square_v2 = 0.0;
-};
+constexpr std::size_t mean_square = 1;  // among the states
 
-Settled settle(std::span<const double> p, const OperatingPoint& at) {
-  const bool dc = at.frequency_hz <= 0.0;
-  const CorrectedDriver::Model<double> model(p);
-  constexpr int steps = 400;
-  constexpr int most_cycles = 400;
-  const double dt_s = 1.0 / (dc ? 50.0 : at.frequency_hz) / steps;
-  const auto voltage = [&](int n) {
-    return at.voltage_v * (dc ? 1.0 : std::numbers::sqrt2 * std::sin(2.0 * std::numbers::pi * n / steps));
-  };
-  std::array<double, 2> state = {voltage(0), 0.0};
-  Settled seen;
-  for (int cycle = 0; cycle < most_cycles; ++cycle) {
-    const double before_v2 = state[1];
-    double energy = 0.0, square = 0.0;
-    for (int n = 0; n < steps; ++n) {
-      const auto step = model.advance(state, voltage(n), voltage(n + 1), dt_s);
-      energy += 0.5 * (voltage(n) + voltage(n + 1)) * step.charge_c;
-      square += step.charge_c * step.charge_c / dt_s;
-    }
-    seen = {energy / (steps * dt_s), std::sqrt(square / (steps * dt_s)), state[1]};
-    if (std::abs(state[1] - before_v2) < 1e-6 * state[1]) break;
-  }
-  return seen;
+SettledCycle<2> settle(std::span<const double> p, const OperatingPoint& at) {
+  return settled_cycle(CorrectedDriver::Model<double>(p), std::array{0.0, 0.0}, at);
 }
 
 }  // namespace
@@ -108,23 +85,23 @@ std::vector<std::vector<double>> CorrectedDriver::starts(const StartHints& hints
 }
 
 std::vector<DerivedFigure> CorrectedDriver::derived(std::span<const double> p, const OperatingPoint& at) {
-  const Settled seen = settle(p, at);
-  const double apparent = at.voltage_v * seen.current_rms_a;
-  const double running_s = seen.mean_square_v2 * p[0] > p[4] ? p[4] / seen.mean_square_v2 : p[0];
+  const auto seen = settle(p, at);
+  const double square_v2 = seen.state[mean_square];
+  const double running_s = square_v2 * p[0] > p[4] ? p[4] / square_v2 : p[0];
   return {{"rated_power_w", "W", seen.power_w},
-          {"power_factor", "", apparent > 0.0 ? seen.power_w / apparent : 0.0},
+          {"power_factor", "", seen.power_factor},
           {"running_conductance_s", "S", running_s}};
 }
 
 bool CorrectedDriver::plausible(std::span<const double> p, std::span<const double> /*state*/,
                                 const OperatingPoint& at) {
   if (at.frequency_hz <= 0.0) return true;
-  const Settled seen = settle(p, at);
+  const auto seen = settle(p, at);
   const double square_v2 = at.voltage_v * at.voltage_v;
   const double reactive_var = 2.0 * std::numbers::pi * at.frequency_hz * p[1] * square_v2;
   const bool shows = reactive_var > least_lead * seen.power_w || p[2] > least_threshold_v;
-  const bool works = seen.power_w > least_power_factor * at.voltage_v * seen.current_rms_a;
-  return shows && works && p[0] * seen.mean_square_v2 < most_room * seen.power_w;
+  const bool works = seen.power_factor > least_power_factor;
+  return shows && works && p[0] * seen.state[mean_square] < most_room * seen.power_w;
 }
 
 }  // namespace lampload

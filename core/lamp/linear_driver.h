@@ -19,6 +19,7 @@
 #include <string_view>
 #include <vector>
 
+#include "core/lamp/common_parameters.h"
 #include "core/lamp/one_port.h"
 
 namespace lampload {
@@ -60,21 +61,8 @@ struct LinearDriver {
   static constexpr double rarity = 0.0;
   static constexpr auto parameters = [] {
     std::array<ParameterSpec, linear_driver::shared + 2 * Taps> table = {{
-        {.name = "rectifier_drop_v",
-         .unit = "V",
-         .meaning = "voltage lost in the bridge, two junctions",
-         .lower = 0.0,
-         .upper = 4.0,
-         .logarithmic = false,
-         .scale = 1.6,
-         .prior_sd = 0.25},  // as for rectifier_capacitor
-        {.name = "input_capacitance_f",
-         .unit = "F",
-         .meaning = "capacitance across the terminals",
-         .lower = 1e-10,
-         .upper = 1e-5,
-         .optional = true,
-         .identified_by = "trailing_edge"},
+        common::rectifier_drop,
+        common::input_capacitance,
         {.name = "bleed_resistance_ohm",
          .unit = "Ohm",
          .meaning = "resistance across the terminals",

@@ -5,6 +5,7 @@
 //   struct Load {
 //     static constexpr std::string_view load_law;
 //     static constexpr std::array<ParameterSpec, P> parameters;
+//     static bool plausible(std::span<const double> parameters, double crest_v);  // or only a mimic of another load?
 //     static constexpr bool curved;  // is the current above the threshold curved in the voltage?
 //     template <class T> class Law {
 //       explicit Law(std::span<const T> parameters);
@@ -68,6 +69,7 @@ struct ConstantPowerLoad {
        .identified_by = "steady"},
   }};
   static constexpr bool curved = true;
+  static bool plausible(std::span<const double> /*p*/, double /*crest_v*/) { return true; }
 
   template <class T>
   class Law {
@@ -135,6 +137,7 @@ struct ConstantCurrentLoad {
        .identified_by = "steady"},
   }};
   static constexpr bool curved = false;
+  static bool plausible(std::span<const double> /*p*/, double /*crest_v*/) { return true; }
 
   template <class T>
   class Law {
@@ -173,6 +176,8 @@ struct LedStringLoad {
        .identified_by = "steady"},
   }};
   static constexpr bool curved = true;
+  /// A string far below the crest is a mere resistance.
+  static bool plausible(std::span<const double> p, double crest_v) { return p[0] >= 0.2 * crest_v; }
 
   /// Share of the forward voltage within which the current grows by e: ideality 2 times kT/q at a warm junction
   /// (0.030 V at 350 K), over the 3 V of a white LED. Both figures common practice, no source.

@@ -2,7 +2,8 @@
 
 #include <cmath>
 #include <numbers>
-#include <type_traits>
+
+#include "core/lamp/settled_cycle.h"
 
 namespace lampload {
 namespace {
@@ -93,40 +94,12 @@ std::vector<std::vector<double>> RectifierCapacitor<Load>::starts(const StartHin
 
 template <class Load>
 std::vector<DerivedFigure> RectifierCapacitor<Load>::derived(std::span<const double> p, const OperatingPoint& at) {
-  const bool dc = at.frequency_hz <= 0.0;
-  const Model<double> model(p);
-  const double peak_v = at.voltage_v * (dc ? 1.0 : std::numbers::sqrt2);
-  constexpr int steps = 400;
-  constexpr int most_cycles = 200;
-  const double dt_s = 1.0 / (dc ? 50.0 : at.frequency_hz) / steps;
-  const auto voltage = [&](int i) { return dc ? peak_v : peak_v * std::sin(2.0 * std::numbers::pi * i / steps); };
-
-  std::array<double, 2> state = {std::max(0.0, peak_v - p[3]), 0.0};
-  double energy_j = 0.0, square = 0.0, reservoir = 0.0, lowest = 0.0, highest = 0.0;
-  for (int cycle = 0; cycle < most_cycles; ++cycle) {
-    const double before_v = state[0];
-    energy_j = square = reservoir = 0.0;
-    lowest = highest = state[0];
-    for (int i = 0; i < steps; ++i) {
-      const double v0 = voltage(i);
-      const double v1 = voltage(i + 1);
-      const double at_start_v = state[0];
-      const auto step = model.advance(state, v0, v1, dt_s);
-      energy_j += 0.5 * (v0 + v1) * step.charge_c;
-      square += step.charge_c * step.charge_c / dt_s;
-      reservoir += 0.5 * (at_start_v + state[0]);
-      lowest = std::min(lowest, state[0]);
-      highest = std::max(highest, state[0]);
-    }
-    if (std::abs(state[0] - before_v) < 1e-7 * peak_v) break;
-  }
-  const double cycle_s = steps * dt_s;
-  const double power_w = energy_j / cycle_s;
-  const double current_rms_a = std::sqrt(square / cycle_s);
-  return {{"rated_power_w", "W", power_w},
-          {"power_factor", "", current_rms_a > 0.0 ? power_w / (at.voltage_v * current_rms_a) : 0.0},
-          {"reservoir_voltage_v", "V", reservoir / steps},
-          {"ripple_v", "V", highest - lowest}};
+  const double peak_v = at.voltage_v * (at.frequency_hz <= 0.0 ? 1.0 : std::numbers::sqrt2);
+  const auto cycle = settled_cycle(Model<double>(p), std::array{std::max(0.0, peak_v - p[3]), 0.0}, at);
+  return {{"rated_power_w", "W", cycle.power_w},
+          {"power_factor", "", cycle.power_factor},
+          {"reservoir_voltage_v", "V", cycle.mean[0]},
+          {"ripple_v", "V", cycle.highest[0] - cycle.lowest[0]}};
 }
 
 template <class Load>
@@ -144,14 +117,12 @@ double RectifierCapacitor<Load>::dc_current_a(std::span<const double> p, double 
 template <class Load>
 bool RectifierCapacitor<Load>::plausible(std::span<const double> p, std::span<const double> state,
                                          const OperatingPoint& at) {
-  constexpr double least_share = 0.4;  // of the crest
-  if constexpr (std::is_same_v<Load, LedStringLoad>) {
-    constexpr double least_string_share = 0.2;  // of the crest: below it the string is a mere resistance
-    if (p[shared] < least_string_share * std::sqrt(2.0) * at.voltage_v) return false;
-  }
-  if (!state.empty()) return state[0] > least_share * std::sqrt(2.0) * at.voltage_v;
+  const double crest_v = std::numbers::sqrt2 * at.voltage_v;
+  if (!Load::plausible(p.subspan(shared), crest_v)) return false;
+  const double least_v = 0.4 * crest_v;
+  if (!state.empty()) return state[0] > least_v;
   for (const DerivedFigure& figure : derived(p, at)) {
-    if (figure.name == "reservoir_voltage_v") return figure.value > least_share * std::sqrt(2.0) * at.voltage_v;
+    if (figure.name == "reservoir_voltage_v") return figure.value > least_v;
   }
   return false;
 }

@@ -17,6 +17,7 @@
 #include <vector>
 
 #include "core/lamp/bridge.h"
+#include "core/lamp/common_parameters.h"
 #include "core/lamp/load_law.h"
 #include "core/lamp/one_port.h"
 
@@ -44,28 +45,9 @@ struct RectifierCapacitor {
          .upper = 0.1,
          .optional = true,
          .identified_by = "leading_edge"},
-        {.name = "input_capacitance_f",
-         .unit = "F",
-         .meaning = "capacitance across the terminals",
-         .lower = 1e-10,
-         .upper = 1e-5,
-         .optional = true,
-         .identified_by = "trailing_edge"},
-        {.name = "rectifier_drop_v",
-         .unit = "V",
-         .meaning = "voltage lost in the bridge, two junctions",
-         .lower = 0.0,
-         .upper = 4.0,
-         .logarithmic = false,
-         .scale = 1.6,
-         // 0.7 to 1.0 V a junction at rated current, 0.5 V at a small one (from memory).
-         .prior_sd = 0.25},
-        {.name = "reservoir_capacitance_f",
-         .unit = "F",
-         .meaning = "reservoir capacitance",
-         .lower = 1e-8,
-         .upper = 2e-2,
-         .identified_by = "steady"},
+        common::input_capacitance,
+        common::rectifier_drop,
+        common::reservoir_capacitance("steady"),
         {.name = "reservoir_esr_ohm",
          .unit = "Ohm",
          .meaning = "resistance in series with the reservoir",

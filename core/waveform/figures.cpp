@@ -8,6 +8,7 @@
 #include <span>
 #include <vector>
 
+#include "core/capture/between_samples.h"
 #include "core/error.h"
 #include "core/waveform/channel_delay.h"
 #include "core/waveform/cut.h"
@@ -71,17 +72,6 @@ double current_offset(const Capture& capture, const Figures& figures, const Cycl
   return mean_over(window, capture.samples(), [&](std::size_t k) { return capture.current_a[k]; });
 }
 
-// The waveform some time later.
-std::vector<double> moved(std::span<const double> x, double samples) {
-  std::vector<double> later(x.size());
-  for (std::size_t k = 0; k < x.size(); ++k) {
-    const double at = std::clamp(static_cast<double>(k) - samples, 0.0, static_cast<double>(x.size() - 1));
-    const auto left = std::min(static_cast<std::size_t>(at), x.size() - 2);
-    later[k] = std::lerp(x[left], x[left + 1], at - static_cast<double>(left));
-  }
-  return later;
-}
-
 Figures measure_alternating(const Capture& capture, const Nominal& nominal, Figures figures) {
   const std::span<const double> voltage(capture.voltage_v);
   const bool late_voltage = figures.turn_on && !figures.turn_on->supply_side_voltage;
@@ -143,7 +133,10 @@ Figures measure_alternating(const Capture& capture, const Nominal& nominal, Figu
     early_s = early_current_s(capture.voltage_v, capture.current_a, capture.sample_interval_s, window);
   if (early_s) {
     // Only what depends on both channels together; moving blurs a peak.
-    const auto late = moved(capture.current_a, *early_s / capture.sample_interval_s);
+    const double samples = *early_s / capture.sample_interval_s;
+    std::vector<double> late(capture.samples());
+    for (std::size_t k = 0; k < late.size(); ++k)
+      late[k] = between_samples(capture.current_a, static_cast<double>(k) - samples);
     const PowerTerms together = power_terms(capture.voltage_v, late, figures.current_offset_a, window, true);
     figures.active_power_w = together.active_power_w;
     if (figures.power_factor) figures.power_factor = together.active_power_w / figures.apparent_power_va;

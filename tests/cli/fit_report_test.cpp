@@ -5,19 +5,13 @@
 #include <SQLiteCpp/SQLiteCpp.h>
 #include <nlohmann/json.hpp>
 
+#include "json_keys.h"
 #include "program.h"
 
 namespace lampload::test {
 namespace {
 
 using Json = nlohmann::ordered_json;
-using Keys = std::vector<std::string>;
-
-Keys keys(const Json& object) {
-  Keys names;
-  for (const auto& item : object.items()) names.push_back(item.key());
-  return names;
-}
 
 bool contains(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
 

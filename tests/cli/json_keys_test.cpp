@@ -4,19 +4,13 @@
 
 #include <nlohmann/json.hpp>
 
+#include "json_keys.h"
 #include "program.h"
 
 namespace lampload::test {
 namespace {
 
 using Json = nlohmann::ordered_json;
-using Keys = std::vector<std::string>;
-
-Keys keys(const Json& object) {
-  Keys names;
-  for (const auto& item : object.items()) names.push_back(item.key());
-  return names;
-}
 
 const Keys capture_keys = {"file",
                            "samples",

@@ -10,11 +10,14 @@
 #include <vector>
 
 #include "fit/fit.h"
+#include "tests/fit/estimate_checks.h"
 #include "tests/fit/simulated_capture.h"
 
 namespace lampload {
 namespace {
 
+using test::estimate;
+using test::expect_near;
 using test::Taken;
 
 struct Lamp {
@@ -81,23 +84,6 @@ Fitted fit_of(const Lamp& lamp, const test::Mains& mains, const std::vector<Take
   }
   fitted.fit = fit_lamp(captures, figures);
   return fitted;
-}
-
-const Estimate& estimate(const FitResult& fit, const std::string& name) {
-  for (const std::vector<Estimate>* list : {&fit.parameters, &fit.derived}) {
-    for (const Estimate& one : *list) {
-      if (one.name == name) return one;
-    }
-  }
-  throw std::runtime_error(name);
-}
-
-void expect_near(const FitResult& fit, const std::string& name, double truth, double relative) {
-  const Estimate& found = estimate(fit, name);
-  EXPECT_NEAR(found.value / truth, 1.0, relative) << name;
-  EXPECT_TRUE(found.identified) << name;
-  EXPECT_LE(found.lower_95, truth) << name;
-  EXPECT_GE(found.upper_95, truth) << name;
 }
 
 const std::vector<Taken> all = {Taken::steady, Taken::turn_on, Taken::leading_edge, Taken::trailing_edge};

@@ -9,9 +9,12 @@
 #include "core/lamp/lamp.h"
 #include "fit/fit.h"
 #include "fit/observations.h"
+#include "tests/fit/estimate_checks.h"
 
 namespace lampload {
 namespace {
+
+using test::estimate;
 
 const std::string samples = std::string(LAMPLOAD_SOURCE_DIR) + "/sample_captures/";
 
@@ -31,14 +34,6 @@ struct Read {
     return fit_lamp(captures, figures, options);
   }
 };
-
-const Estimate& estimate(const FitResult& fit, const std::string& name) {
-  for (const auto* list : {&fit.parameters, &fit.derived}) {
-    const auto one = std::find_if(list->begin(), list->end(), [&](const Estimate& e) { return e.name == name; });
-    if (one != list->end()) return *one;
-  }
-  throw std::out_of_range(name);
-}
 
 double relative_uncertainty(const Estimate& one) { return 0.25 * (one.upper_95 - one.lower_95) / one.value; }
 

@@ -91,8 +91,10 @@ TEST(FitReport, OneFamilyIsChosenAndItsRivalsAreTheRivals) {
       EXPECT_EQ(family.distance, rival->distance);
       ++rivals;
     } else {
-      EXPECT_TRUE(family.outcome == "set_aside" || family.outcome == "no_start") << family.outcome;
+      EXPECT_TRUE(family.outcome == "set_aside" || family.outcome == "ruled_out" || family.outcome == "no_start")
+          << family.outcome;
       EXPECT_FALSE(family.distance);
+      EXPECT_EQ(family.outcome == "ruled_out", family.starts.empty());
     }
   }
   EXPECT_EQ(rivals, fit.rivals.size());

@@ -10,6 +10,7 @@
 
 #include "core/capture/read.h"
 #include "fit/fit.h"
+#include "tests/fit/estimate_checks.h"
 
 namespace lampload {
 namespace {
@@ -102,10 +103,9 @@ TEST(SampleLamps, LedBattenWithChokeAndInputCapacitor) {
   EXPECT_EQ(fit.family, "rectifier_capacitor");
   expect_goals(fit, lamp,
                {{"series_resistance_ohm", 0.05}, {"input_capacitance_f", 0.05}, {"reservoir_capacitance_f", 0.03}});
-  const auto power = std::find_if(fit.derived.begin(), fit.derived.end(),
-                                  [](const Estimate& one) { return one.name == "rated_power_w"; });
-  EXPECT_NEAR(power->value, lamp.at("captures").at("steady.csv").at("exact").at("active_power_w").get<double>(),
-              0.03 * power->value);
+  const double power_w = test::estimate(fit, "rated_power_w").value;
+  EXPECT_NEAR(power_w, lamp.at("captures").at("steady.csv").at("exact").at("active_power_w").get<double>(),
+              0.03 * power_w);
 }
 
 double relative_width(const Estimate& estimate) { return (estimate.upper_95 - estimate.lower_95) / estimate.value; }

@@ -5,16 +5,18 @@
 #include <fmt/format.h>
 #include <gtest/gtest.h>
 
-#include <stdexcept>
 #include <string>
 #include <vector>
 
 #include "fit/fit.h"
+#include "tests/fit/estimate_checks.h"
 #include "tests/fit/simulated_capture.h"
 
 namespace lampload {
 namespace {
 
+using test::estimate;
+using test::expect_near;
 using test::Taken;
 
 struct Taking {
@@ -33,23 +35,6 @@ Taking take(const std::string& lamp, const std::vector<Taken>& kinds, int settle
 }
 
 FitResult fit_of(const Taking& taking) { return fit_lamp(taking.captures, taking.figures); }
-
-const Estimate& estimate(const FitResult& fit, const std::string& name) {
-  for (const std::vector<Estimate>* list : {&fit.parameters, &fit.derived}) {
-    for (const Estimate& one : *list) {
-      if (one.name == name) return one;
-    }
-  }
-  throw std::runtime_error(name);
-}
-
-void expect_near(const FitResult& fit, const std::string& name, double truth, double relative) {
-  const Estimate& found = estimate(fit, name);
-  EXPECT_NEAR(found.value / truth, 1.0, relative) << name;
-  EXPECT_TRUE(found.identified) << name;
-  EXPECT_LE(found.lower_95, truth) << name;
-  EXPECT_GE(found.upper_95, truth) << name;
-}
 
 TEST(WoundLamps, FanMotor) {
   // with 200 pF between its turns

@@ -8,6 +8,8 @@
 #include <random>
 #include <vector>
 
+#include "core/standard_normal.h"
+
 namespace lampload::test {
 namespace {
 
@@ -62,9 +64,7 @@ double digitise(std::vector<double>& values, double noise_steps, std::mt19937_64
     step *= factor;
   }
   for (double& x : values) {
-    double normal = -6.0;  // a sum of twelve uniform numbers: the same with every library
-    for (int n = 0; n < 12; ++n) normal += static_cast<double>(random() >> 11U) * 0x1p-53;
-    x = step * std::clamp(std::round(x / step + noise_steps * normal), -128.0, 127.0);
+    x = step * std::clamp(std::round(x / step + noise_steps * standard_normal(random)), -128.0, 127.0);
   }
   return step;
 }
