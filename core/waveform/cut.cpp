@@ -228,22 +228,26 @@ CutFinding find_cut(std::span<const double> voltage_v, std::span<const double> c
                     std::optional<double> amplitude_hint_v) {
   const std::size_t points = fold_points(window);
   const std::vector<double> folded = folded_half_cycle(voltage_v, window, points);
+  const std::vector<double> folded_current = folded_half_cycle(current_a, window, points);
   CutFinding finding;
   finding.sine = sine_from_closing(folded);
   if (!finding.sine) finding.sine = fit_mains_sine(folded, amplitude_hint_v);
-  if (!finding.sine) return finding;
   constexpr double kTooFew = 0.08;
-  if (finding.sine->following_share < kTooFew) {
-    finding.sine.reset();
-    return finding;
+  if (finding.sine && finding.sine->following_share < kTooFew) finding.sine.reset();
+  if (finding.sine) {
+    HalfCycle half;
+    half.amplitude = finding.sine->amplitude_v;
+    half.departs = std::clamp(4.0 * finding.sine->spread_v / half.amplitude, kDepartsLeast, kDepartsMost);
+    half.volts = rotated(folded, finding.sine->phase_deg);
+    half.amperes = rotated(folded_current, finding.sine->phase_deg);
+    finding.cut = cut_of_voltage(half);
+    if (finding.cut.edge == Edge::none) finding.cut = cut_of_current(half);
   }
-  HalfCycle half;
-  half.amplitude = finding.sine->amplitude_v;
-  half.departs = std::clamp(4.0 * finding.sine->spread_v / half.amplitude, kDepartsLeast, kDepartsMost);
-  half.volts = rotated(folded, finding.sine->phase_deg);
-  half.amperes = rotated(folded_half_cycle(current_a, window, points), finding.sine->phase_deg);
-  finding.cut = cut_of_voltage(half);
-  if (finding.cut.edge == Edge::none) finding.cut = cut_of_current(half);
+  if (finding.cut.edge == Edge::leading) return finding;
+  // What follows a short pulse, the lamp's own voltage running down, may look like another sine, or like none.
+  if (const auto sine = sine_from_firing(folded, folded_current, amplitude_hint_v)) {
+    return {{Edge::leading, 180.0 - sine->fired_deg, false}, sine};
+  }
   return finding;
 }
 

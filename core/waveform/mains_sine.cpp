@@ -230,4 +230,96 @@ std::optional<MainsSine> sine_from_closing(std::span<const double> half_cycle) {
   return sine;
 }
 
+std::optional<MainsSine> sine_from_firing(std::span<const double> voltage_half_cycle,
+                                          std::span<const double> current_half_cycle,
+                                          std::optional<double> amplitude_hint_v) {
+  const std::size_t n = voltage_half_cycle.size();
+  const auto volts = [&](std::size_t j) {
+    return (j / n % 2 == 0 ? 1.0 : -1.0) * voltage_half_cycle[j % n];  // every second half cycle is inverted
+  };
+  const auto in_points = [&](double degrees) {
+    return static_cast<std::size_t>(std::max(1.0, std::round(degrees / 180.0 * static_cast<double>(n))));
+  };
+  double top = 0.0;
+  for (const double v : voltage_half_cycle) top = std::max(top, std::abs(v));
+  std::size_t strongest = 0;
+  for (std::size_t j = 0; j < n; ++j) {
+    if (std::abs(current_half_cycle[j]) > std::abs(current_half_cycle[strongest])) strongest = j;
+  }
+
+  // From next to nothing, for a while, to most of the voltage: not a trailing edge's late start.
+  const std::size_t span = in_points(1.5) + 1;
+  const std::size_t before = in_points(5.0);
+  std::size_t jump = 2 * n;
+  double size = 0.0;
+  for (std::size_t j = n; j < 2 * n; ++j) {
+    const double from = std::abs(volts(j));
+    const double to = std::abs(volts(j + span));
+    if (from > 0.15 * top || std::abs(volts(j - before)) > 0.3 * top || to < 0.6 * top || to - from <= size) continue;
+    size = to - from;
+    jump = j;
+  }
+  if (jump == 2 * n || (strongest + 2 * n - jump) % n > span + in_points(8.0)) return std::nullopt;
+
+  // The middle of the jump is the instant.
+  std::size_t fired = jump;
+  while (fired < jump + span && std::abs(volts(fired)) < 0.5 * std::abs(volts(jump + span))) ++fired;
+
+  const std::size_t first = jump + span;
+  std::vector<Point> points;
+  const auto gather = [&](std::size_t last) {
+    points.clear();
+    for (std::size_t j = first; j <= last; ++j) {
+      const double angle = kPi * static_cast<double>(j) / static_cast<double>(n);
+      points.push_back({std::sin(angle), std::cos(angle), volts(j)});
+    }
+  };
+  constexpr double kBegin = 4.0;  // [deg]
+  // The pulse's own current bends a short arc in the supply's impedance: amplitude and phase cannot be told from it.
+  constexpr double kTells = 12.0;  // [deg]
+  std::size_t last = first + in_points(kBegin);
+  gather(last);
+  Phasor p = refined(points, {0.0, 0.0}, 2.0 * top);
+  const auto follows = [&](double tolerance) {
+    return std::all_of(points.begin(), points.end(), [&](const Point& point) {
+      return std::abs(p.a * point.sine + p.b * point.cosine - point.volts) < tolerance;
+    });
+  };
+  const bool begins = follows(0.03 * top);
+  // Without current the terminals may show the lamp's own voltage.
+  const auto flows = [&](std::size_t j) {
+    return std::abs(current_half_cycle[j % n]) > 0.03 * std::abs(current_half_cycle[strongest]);
+  };
+  while (begins && last < first + n && flows(last + in_points(1.0))) {
+    const Phasor shorter = p;
+    gather(last + in_points(1.0));
+    p = refined(points, p, 2.0 * top);
+    if (!follows(0.03 * top)) {
+      p = shorter;
+      break;
+    }
+    last += in_points(1.0);
+  }
+
+  double reached = 0.0;
+  for (const Point& point : points) reached = std::max(reached, std::abs(point.volts));
+  const double middle = kPi * static_cast<double>(first) / static_cast<double>(n);
+  const double lowest = amplitude_hint_v ? 0.75 * *amplitude_hint_v : 0.95 * top;
+  const double highest = amplitude_hint_v ? 1.25 * *amplitude_hint_v : 2.0 * top;
+  MainsSine sine;
+  sine.amplitude_v = std::hypot(p.a, p.b);
+  sine.phase_deg = std::atan2(p.b, p.a) * 180.0 / kPi;
+  if (!begins || last - first < in_points(kTells) || sine.amplitude_v < lowest || sine.amplitude_v > highest) {
+    sine.amplitude_v = std::max(amplitude_hint_v.value_or(top), top);
+    const bool falls = begins && std::abs(volts(last)) < 0.99 * reached && std::abs(volts(first)) > 0.995 * reached;
+    const double rising_deg = std::asin(std::min(1.0, reached / sine.amplitude_v)) * 180.0 / kPi;
+    sine.phase_deg =
+        (falls ? 180.0 - rising_deg : rising_deg) - middle * 180.0 / kPi + (volts(first) < 0.0 ? 180.0 : 0.0);
+  }
+  sine.phase_deg = std::fmod(sine.phase_deg + 720.0, 360.0);
+  sine.following_share = 1.0;
+  sine.fired_deg = std::fmod(sine.phase_deg + 180.0 * static_cast<double>(fired) / static_cast<double>(n), 180.0);
+  return sine;
+}
+
 }  // namespace lampload

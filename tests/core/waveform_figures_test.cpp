@@ -221,6 +221,39 @@ TEST(Cut, IsFoundWhereALampHoldsItsVoltage) {
   }
 }
 
+// A lamp charged in one short pulse drops below the dimmer's holding current with most of the half cycle to come: the
+// terminals then hold what the lamp's input holds, or nothing.
+TEST(Cut, IsLeadingWhereTheDimmerLetsGoAfterThePulse) {
+  for (const double conduction : {60.0, 80.0, 100.0}) {
+    for (const double pulse : {8.0, 20.0}) {
+      for (const double decay_deg : {0.5, 25.0, 200.0}) {
+        const double fires = 180.0 - conduction;
+        const auto v = [&](double d) {
+          const double phase = in_half_cycle(d);
+          const double sign = sine(d) < 0 ? -1.0 : 1.0;
+          const double let_go = fires + pulse;
+          if (phase >= fires && phase < let_go) return 325.0 * sine(d);
+          const double since = phase >= let_go ? phase - let_go : phase + 180.0 - let_go;
+          return (phase >= let_go ? sign : -sign) * 325.0 * sine(let_go) * std::exp(-since / decay_deg);
+        };
+        const auto i = [&](double d) {
+          const double since = in_half_cycle(d) - fires;
+          return since >= 0.0 && since < pulse ? 2.5 * (sine(d) < 0 ? -1.0 : 1.0) * std::exp(-5.0 * since / pulse)
+                                               : 0.0;
+        };
+        SCOPED_TRACE(std::to_string(conduction) + " deg, pulse " + std::to_string(pulse) + ", decay " +
+                     std::to_string(decay_deg));
+        const Figures figures = measure(record({200e3, 50.0, 0.1, 10.0}, v, i));
+        EXPECT_EQ(figures.cut.edge, Edge::leading);
+        // An arc of a few degrees tells the edge, and hardly the angle.
+        if (pulse > 12.0) {
+          EXPECT_NEAR(figures.cut.conduction_angle_deg, conduction, 10.0);
+        }
+      }
+    }
+  }
+}
+
 TEST(Cut, IsNotSeenInAnUncutRectifierLamp) {
   const auto pulse = [](double d) {
     const double phase = in_half_cycle(d);
