@@ -36,8 +36,8 @@ std::optional<MainsSine> sine_from_closing(std::span<const double> half_cycle);
 
 /// The mains sine told by a switch that closes with mains on it, from the arc that the terminals follow before it opens
 /// again: a leading-edge dimmer whose lamp is charged in one short pulse lets go long before the zero crossing. The
-/// terminals jump from next to nothing, and the current's peak comes right behind. amplitude_hint_v serves where the arc
-/// is too short to tell the amplitude. Empty: there is no such instant.
+/// terminals jump from next to nothing, and the current's peak comes right behind. amplitude_hint_v serves where the
+/// arc is too short to tell the amplitude. Empty: there is no such instant.
 std::optional<MainsSine> sine_from_firing(std::span<const double> voltage_half_cycle,
                                           std::span<const double> current_half_cycle,
                                           std::optional<double> amplitude_hint_v);
