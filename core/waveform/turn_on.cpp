@@ -66,9 +66,19 @@ std::optional<Start> leaves_rest(std::span<const double> x, double interval_s) {
 
 std::optional<TurnOn> find_turn_on(std::span<const double> voltage_v, std::span<const double> current_a,
                                    double interval_s) {
-  if (const auto start = leaves_rest(voltage_v, interval_s)) return TurnOn{start->sample, 0.0, false};
-  if (const auto start = leaves_rest(current_a, interval_s)) return TurnOn{start->sample, 0.0, true};
-  return std::nullopt;
+  const auto by_current = leaves_rest(current_a, interval_s);
+  const auto by_voltage = leaves_rest(voltage_v, interval_s);
+  if (!by_voltage) return by_current ? std::optional(TurnOn{by_current->sample, 0.0, true}) : std::nullopt;
+  // A switch that closes just before a zero crossing connects too little voltage to be seen, and its surge is then
+  // over.
+  constexpr double kSurgeAhead = 3e-3;     // [s]
+  constexpr double kChannelSkew = 100e-6;  // [s]; less is no surge
+  TurnOn turn_on{by_voltage->sample, 0.0, false};
+  if (by_current && by_current->sample < turn_on.sample) {
+    const double ahead_s = static_cast<double>(turn_on.sample - by_current->sample) * interval_s;
+    if (ahead_s > kChannelSkew && ahead_s < kSurgeAhead) turn_on.sample = by_current->sample;
+  }
+  return turn_on;
 }
 
 Inrush measure_inrush(std::span<const double> current_a, double offset_a, double interval_s, const TurnOn& turn_on,

@@ -46,6 +46,35 @@ TEST(TurnOn, ShowsTheLampHoweverCoarseItsRunningCurrent) {
                            [](const QualityNote& note) { return note.code == "no_lamp_current"; }));
 }
 
+// Closed 5 degrees ahead of a zero crossing, a capacitor behind a resistor draws the voltage there over the resistance
+// (closed form of the RC circuit) and is charged before the voltage is worth a sixth of its crest.
+TEST(TurnOn, ShowsItsSurgeThoughTheVoltageIsNearlyZero) {
+  constexpr double resistance_ohm = 25.0;
+  constexpr double capacitance_f = 1e-6;
+  constexpr double interval_s = 10e-6;
+  constexpr int closing_sample = 4972;
+  constexpr double closing_deg = 360.0 * 50.0 * interval_s * closing_sample - 720.0;  // 174.96
+  Capture capture;
+  capture.file = "synthetic";
+  capture.sample_interval_s = interval_s;
+  double charged_v = 0.0;
+  for (int k = 0; k < 30000; ++k) {
+    const double degrees = 360.0 * 50.0 * interval_s * k;
+    const double v = k < closing_sample ? 0.0 : 325.0 * std::sin(degrees * std::numbers::pi / 180.0);
+    const double current = (v - charged_v) / resistance_ohm;
+    charged_v = v - (v - charged_v) * std::exp(-interval_s / (resistance_ohm * capacitance_f));
+    capture.voltage_v.push_back(v);
+    capture.current_a.push_back(current);
+  }
+  const Figures figures = measure(capture);
+  ASSERT_TRUE(figures.turn_on);
+  EXPECT_FALSE(figures.turn_on->supply_side_voltage);
+  EXPECT_NEAR(figures.turn_on->phase_deg, closing_deg, 0.5);
+  ASSERT_TRUE(figures.inrush);
+  const double peak_a = 325.0 * std::sin(closing_deg * std::numbers::pi / 180.0) / resistance_ohm;
+  EXPECT_NEAR(figures.inrush->peak_a, peak_a, 0.01 * peak_a);
+}
+
 TEST(TurnOn, IsNotSeenInARecordThatBeginsRunning) {
   Capture capture = coarse_turn_on(0.5, 0.02);
   for (std::size_t k = 0; k < capture.samples(); ++k) capture.current_a[k] = capture.voltage_v[k] / 650.0;
