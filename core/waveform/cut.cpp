@@ -245,8 +245,8 @@ CutFinding find_cut(std::span<const double> voltage_v, std::span<const double> c
   }
   if (finding.cut.edge == Edge::leading) return finding;
   // What follows a short pulse, the lamp's own voltage running down, may look like another sine, or like none.
-  if (const auto sine = sine_from_firing(folded, folded_current, amplitude_hint_v)) {
-    return {{Edge::leading, 180.0 - sine->fired_deg, false}, sine};
+  if (const auto firing = sine_from_firing(folded, folded_current, amplitude_hint_v)) {
+    return {{Edge::leading, 180.0 - firing->at_deg, false}, firing->sine};
   }
   return finding;
 }

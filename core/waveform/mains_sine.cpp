@@ -4,6 +4,8 @@
 #include <cmath>
 #include <numbers>
 
+#include "core/capture/between_samples.h"
+
 namespace lampload {
 namespace {
 
@@ -31,6 +33,11 @@ double share_on(const std::vector<Point>& points, Phasor p, double tolerance) {
     if (std::abs(p.a * point.sine + p.b * point.cosine - point.volts) < tolerance) on += weight;
   }
   return on / all;
+}
+
+// Of a half cycle of n points; at least one.
+std::size_t points_in(double degrees, std::size_t n) {
+  return static_cast<std::size_t>(std::max(1.0, std::round(degrees / 180.0 * static_cast<double>(n))));
 }
 
 // Least squares over the points within the tolerance.
@@ -77,9 +84,7 @@ std::vector<double> folded_half_cycle(std::span<const double> values, const Cycl
         for (std::size_t k = from; k <= to; ++k) value += values[k];
         value /= static_cast<double>(to - from + 1);
       } else {
-        const double place = std::min(at, last);
-        const auto left = std::min(static_cast<std::size_t>(place), values.size() - 2);
-        value = values[left] + (place - static_cast<double>(left)) * (values[left + 1] - values[left]);
+        value = between_samples(values, at);
       }
       folded[j] += sign * value;
     }
@@ -149,10 +154,8 @@ std::optional<MainsSine> sine_from_closing(std::span<const double> half_cycle) {
   const std::size_t n = half_cycle.size();
   // Every second half cycle is inverted, so what follows the end is the beginning inverted.
   const auto at = [&](std::size_t j) { return j < n ? half_cycle[j] : -half_cycle[j - n]; };
-  const auto in_points = [&](double degrees) {
-    return std::max(1.0, std::round(degrees / 180.0 * static_cast<double>(n)));
-  };
-  const auto span = static_cast<std::size_t>(in_points(1.2)) + 1;
+  const auto in_points = [&](double degrees) { return points_in(degrees, n); };
+  const auto span = in_points(1.2) + 1;
   double top = 0.0;
   for (const double v : half_cycle) top = std::max(top, std::abs(v));
   std::size_t jump = n;
@@ -168,7 +171,7 @@ std::optional<MainsSine> sine_from_closing(std::span<const double> half_cycle) {
   if (jump == n) return std::nullopt;
   const double sign = at(jump) > 0.0 ? -1.0 : 1.0;  // of the half cycle that begins
   const auto risen = [&](double degrees) {
-    const std::size_t j = jump + span + static_cast<std::size_t>(in_points(degrees));
+    const std::size_t j = jump + span + in_points(degrees);
     return sign * (j < 2 * n ? at(j) : 0.0);
   };
   if (!(risen(8.0) > 0.05 * top && risen(16.0) > 1.4 * risen(8.0))) return std::nullopt;
@@ -181,7 +184,7 @@ std::optional<MainsSine> sine_from_closing(std::span<const double> half_cycle) {
   Phasor p{0.0, 0.0};
   for (int round = 0; round < 40; ++round) {
     points.clear();
-    const auto last = first + static_cast<std::size_t>(in_points(reach));
+    const auto last = first + in_points(reach);
     for (std::size_t j = first; j <= last && j < 2 * n; ++j) {
       const double angle = kPi * static_cast<double>(j) / static_cast<double>(n);
       points.push_back({std::sin(angle), std::cos(angle), at(j)});
@@ -230,16 +233,14 @@ std::optional<MainsSine> sine_from_closing(std::span<const double> half_cycle) {
   return sine;
 }
 
-std::optional<MainsSine> sine_from_firing(std::span<const double> voltage_half_cycle,
-                                          std::span<const double> current_half_cycle,
-                                          std::optional<double> amplitude_hint_v) {
+std::optional<Firing> sine_from_firing(std::span<const double> voltage_half_cycle,
+                                       std::span<const double> current_half_cycle,
+                                       std::optional<double> amplitude_hint_v) {
   const std::size_t n = voltage_half_cycle.size();
   const auto volts = [&](std::size_t j) {
     return (j / n % 2 == 0 ? 1.0 : -1.0) * voltage_half_cycle[j % n];  // every second half cycle is inverted
   };
-  const auto in_points = [&](double degrees) {
-    return static_cast<std::size_t>(std::max(1.0, std::round(degrees / 180.0 * static_cast<double>(n))));
-  };
+  const auto in_points = [&](double degrees) { return points_in(degrees, n); };
   double top = 0.0;
   for (const double v : voltage_half_cycle) top = std::max(top, std::abs(v));
   std::size_t strongest = 0;
@@ -296,6 +297,7 @@ std::optional<MainsSine> sine_from_firing(std::span<const double> voltage_half_c
     p = refined(points, p, 2.0 * top);
     if (!follows(0.03 * top)) {
       p = shorter;
+      gather(last);
       break;
     }
     last += in_points(1.0);
@@ -318,8 +320,7 @@ std::optional<MainsSine> sine_from_firing(std::span<const double> voltage_half_c
   }
   sine.phase_deg = std::fmod(sine.phase_deg + 720.0, 360.0);
   sine.following_share = 1.0;
-  sine.fired_deg = std::fmod(sine.phase_deg + 180.0 * static_cast<double>(fired) / static_cast<double>(n), 180.0);
-  return sine;
+  return Firing{sine, std::fmod(sine.phase_deg + 180.0 * static_cast<double>(fired) / static_cast<double>(n), 180.0)};
 }
 
 }  // namespace lampload

@@ -23,7 +23,6 @@ struct MainsSine {
   double phase_deg = 0.0;        ///< 0 to 360
   double following_share = 0.0;  ///< of the voltage (weighted by magnitude) that lies on it
   double spread_v = 0.0;         ///< rms distance of the points that follow
-  double fired_deg = 0.0;        ///< of sine_from_firing: its phase when the switch closes
 };
 
 /// Found from the points that do follow a sine, whatever the others do. amplitude_hint_v narrows the search to 25 %.
@@ -34,12 +33,18 @@ std::optional<MainsSine> fit_mains_sine(std::span<const double> half_cycle, std:
 /// held the last half cycle's voltage, fall to zero at once, and rise along the sine. Empty: there is no such instant.
 std::optional<MainsSine> sine_from_closing(std::span<const double> half_cycle);
 
+/// A switch that closes with mains on it.
+struct Firing {
+  MainsSine sine;
+  double at_deg = 0.0;  ///< phase of the half cycle, 0 to 180
+};
+
 /// The mains sine told by a switch that closes with mains on it, from the arc that the terminals follow before it opens
 /// again: a leading-edge dimmer whose lamp is charged in one short pulse lets go long before the zero crossing. The
 /// terminals jump from next to nothing, and the current's peak comes right behind. amplitude_hint_v serves where the
 /// arc is too short to tell the amplitude. Empty: there is no such instant.
-std::optional<MainsSine> sine_from_firing(std::span<const double> voltage_half_cycle,
-                                          std::span<const double> current_half_cycle,
-                                          std::optional<double> amplitude_hint_v);
+std::optional<Firing> sine_from_firing(std::span<const double> voltage_half_cycle,
+                                       std::span<const double> current_half_cycle,
+                                       std::optional<double> amplitude_hint_v);
 
 }  // namespace lampload
