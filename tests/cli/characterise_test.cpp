@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "program.h"
+#include "tests/places.h"
 
 namespace lampload::test {
 namespace {
@@ -13,7 +14,7 @@ namespace {
 using Json = nlohmann::json;
 namespace fs = std::filesystem;
 
-const fs::path samples = fs::path(LAMPLOAD_SOURCE_DIR) / "sample_captures";
+const fs::path samples = test::samples_folder();
 
 std::string sample(const std::string& name) { return (samples / name).string(); }
 

@@ -7,6 +7,7 @@
 
 #include "json_keys.h"
 #include "program.h"
+#include "tests/places.h"
 
 namespace lampload::test {
 namespace {
@@ -18,7 +19,7 @@ bool contains(const std::string& text, const std::string& part) { return text.fi
 class FitReportCommand : public testing::Test {
  protected:
   void SetUp() override {
-    const std::string pendant = LAMPLOAD_SOURCE_DIR "/sample_captures/simulated_clubroom_pendant_60w/steady.csv";
+    const std::string pendant = test::samples_folder() + "simulated_clubroom_pendant_60w/steady.csv";
     ASSERT_EQ(place.run({"import", pendant, "--lamp", "pendant"}).status, 0);
   }
   /// The library's one fit as it is, with another report text.

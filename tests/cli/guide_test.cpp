@@ -6,6 +6,7 @@
 #include <sstream>
 
 #include "program.h"
+#include "tests/places.h"
 
 namespace lampload::test {
 namespace {
@@ -31,16 +32,15 @@ std::string commands_of(const fs::path& guide) {
 }
 
 TEST(Guide, EveryCommandLineIsTrue) {
-  const fs::path root = LAMPLOAD_SOURCE_DIR;
+  const fs::path root = test::source_folder();
   const Workplace place;
   fs::create_directory_symlink(root / "sample_captures", place.path("sample_captures"));
   const std::string commands = commands_of(root / "docs" / "guide.md");
   for (const char* command : {"inspect", "characterise", "import", "fit", "recommend", "lamps", "show", "remove"}) {
     EXPECT_NE(commands.find(std::string("lampload ") + command), std::string::npos) << command;
   }
-  place.write("guide.sh", "set -eu\nexport XDG_DATA_HOME=\"$PWD/data\"\nlampload() { '" LAMPLOAD_PROGRAM
-                          "' \"$@\"; }\n" +
-                              commands);
+  place.write("guide.sh", "set -eu\nexport XDG_DATA_HOME=\"$PWD/data\"\nlampload() { '" + program_path() +
+                              "' \"$@\"; }\n" + commands);
   const std::string run = "cd '" + place.path("").string() + "' && bash guide.sh > shown 2> complaints";
   EXPECT_EQ(std::system(run.c_str()), 0) << place.read("complaints");
   EXPECT_EQ(place.read("complaints"), "");

@@ -18,7 +18,7 @@ namespace {
 
 [[noreturn]] void become_program(const std::filesystem::path& folder, const std::vector<std::string>& arguments,
                                  const Environment& environment) {
-  std::vector<std::string> words = {LAMPLOAD_PROGRAM};
+  std::vector<std::string> words = {program_path()};
   words.insert(words.end(), arguments.begin(), arguments.end());
   std::vector<char*> argv;
   for (std::string& word : words) argv.push_back(word.data());
@@ -27,7 +27,7 @@ namespace {
   setenv("TERM", "xterm", 1);
   setenv("XDG_DATA_HOME", (folder / "data").c_str(), 1);
   for (const auto& [name, value] : environment) setenv(name.c_str(), value.c_str(), 1);
-  if (chdir(folder.c_str()) == 0) execv(LAMPLOAD_PROGRAM, argv.data());
+  if (chdir(folder.c_str()) == 0) execv(argv.front(), argv.data());
   _exit(127);
 }
 
@@ -43,6 +43,8 @@ std::string all_of(const std::filesystem::path& file) {
 }
 
 }  // namespace
+
+std::string program_path() { return LAMPLOAD_PROGRAM; }
 
 Workplace::Workplace() {
   std::string pattern = (std::filesystem::temp_directory_path() / "lampload_cli_XXXXXX").string();

@@ -14,6 +14,9 @@ struct Outcome {
   std::string err;
 };
 
+/// Of the program under test.
+std::string program_path();
+
 using Environment = std::map<std::string, std::string>;
 
 /// A temporary folder with a library of its own; gone at the end.

@@ -80,7 +80,7 @@ TEST(Usage, FullOutputIsNotSilent) {
   ASSERT_TRUE(fs::exists("/dev/full")) << "Linux has this device";
   Workplace place;
   place.write_resistor_capture("kettle.csv");
-  const std::string command = std::string("cd '") + place.path("").string() + "' && " + LAMPLOAD_PROGRAM +
+  const std::string command = std::string("cd '") + place.path("").string() + "' && " + program_path() +
                               " inspect kettle.csv --json > /dev/full 2> message";
   EXPECT_NE(std::system(command.c_str()), 0);
   EXPECT_NE(place.read("message").find("standard output"), std::string::npos);

@@ -11,11 +11,12 @@
 #include "core/capture/read.h"
 #include "core/error.h"
 #include "core/waveform/figures.h"
+#include "tests/places.h"
 
 namespace lampload {
 namespace {
 
-const std::filesystem::path kFolder = LAMPLOAD_SOURCE_DIR "/../shared/real_captures";
+const std::filesystem::path kFolder = test::source_folder() + "/../shared/real_captures";
 
 struct Recording {
   std::string file;

@@ -9,6 +9,7 @@
 
 #include "db/channel_file.h"
 #include "db/channel_keys.h"
+#include "tests/places.h"
 
 namespace lampload {
 namespace {
@@ -16,7 +17,7 @@ namespace {
 namespace keys = channel_keys;
 using Json = nlohmann::json;
 
-const std::string formats = std::string(LAMPLOAD_SOURCE_DIR) + "/docs/formats/";
+const std::string formats = test::source_folder() + "/docs/formats/";
 
 Json schema() { return Json::parse(std::ifstream(formats + "channel.schema.json")); }
 

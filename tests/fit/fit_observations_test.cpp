@@ -10,13 +10,14 @@
 #include "fit/fit.h"
 #include "fit/observations.h"
 #include "tests/fit/estimate_checks.h"
+#include "tests/places.h"
 
 namespace lampload {
 namespace {
 
 using test::estimate;
 
-const std::string samples = std::string(LAMPLOAD_SOURCE_DIR) + "/sample_captures/";
+const std::string samples = test::samples_folder();
 
 struct Read {
   std::vector<Capture> captures;

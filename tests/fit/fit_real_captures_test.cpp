@@ -8,11 +8,12 @@
 
 #include "core/capture/read.h"
 #include "fit/fit.h"
+#include "tests/places.h"
 
 namespace lampload {
 namespace {
 
-const std::string recordings = std::string(LAMPLOAD_SOURCE_DIR) + "/../shared/real_captures/lamps/";
+const std::string recordings = test::source_folder() + "/../shared/real_captures/lamps/";
 
 FitResult fit_of(const std::vector<std::string>& files, const CaptureOptions& options) {
   std::vector<Capture> captures;

@@ -11,11 +11,12 @@
 #include "core/capture/read.h"
 #include "core/lamp/lamp.h"
 #include "fit/fit.h"
+#include "tests/places.h"
 
 namespace lampload {
 namespace {
 
-const std::string samples = std::string(LAMPLOAD_SOURCE_DIR) + "/sample_captures/";
+const std::string samples = test::samples_folder();
 
 /// A heater of 500 Ohm, seen by a current channel with an offset that is late by some samples.
 Capture heater(double offset_a, int samples_late, double resistance_ohm = 500.0) {

@@ -11,11 +11,12 @@
 #include "core/capture/read.h"
 #include "fit/fit.h"
 #include "tests/fit/estimate_checks.h"
+#include "tests/places.h"
 
 namespace lampload {
 namespace {
 
-const std::string samples = std::string(LAMPLOAD_SOURCE_DIR) + "/sample_captures/";
+const std::string samples = test::samples_folder();
 
 nlohmann::json truth_of(const std::string& folder) {
   std::ifstream file(samples + "truth.json");
