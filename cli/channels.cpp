@@ -1,6 +1,5 @@
 #include <fmt/format.h>
 
-#include <CLI/CLI.hpp>
 #include <memory>
 
 #include "cli/commands.h"
@@ -107,48 +106,47 @@ int remove(const ChannelsOptions& options) {
   return 0;
 }
 
-CLI::App* add_action(CLI::App& channels, const std::string& name, const std::string& meaning,
-                     const std::shared_ptr<ChannelsOptions>& options, int (*action)(const ChannelsOptions&), Job& job) {
-  CLI::App* command = channels.add_subcommand(name, meaning);
-  add_library_option(*command, options->library);
-  add_output_options(*command, options->output);
-  command->callback([options, action, &job] { job = [options, action] { return action(*options); }; });
+Command add_action(Command& channels, const std::string& name, const std::string& meaning,
+                   const std::shared_ptr<ChannelsOptions>& options, int (*action)(const ChannelsOptions&)) {
+  Command command = channels.command(name, meaning);
+  add_library_option(command, options->library);
+  add_output_options(command, options->output);
+  command.runs([options, action] { return action(*options); });
   return command;
 }
 
 }  // namespace
 
-void add_channels(CLI::App& program, Job& job) {
+void add_channels(Command& program) {
   auto options = std::make_shared<ChannelsOptions>();
-  CLI::App* channels = program.add_subcommand("channels", "Channel descriptions in the library");
-  channels->require_subcommand(1);
-  channels->footer(
+  Command channels = program.command("channels", "Channel descriptions in the library");
+  channels.footer(
       "Examples:\n"
       "  lampload channels list\n"
       "  lampload channels add clubroom_dimmer.json stair_dimmer.json\n"
       "  lampload channels show 'clubroom dimmer' > clubroom_dimmer.json");
 
-  add_action(*channels, "list", "List the channels", options, &list, job)
-      ->footer("Examples:\n  lampload channels list\n  lampload channels list --json");
+  add_action(channels, "list", "List the channels", options, &list)
+      .footer("Examples:\n  lampload channels list\n  lampload channels list --json");
 
-  CLI::App* adding = add_action(*channels, "add", "Add or replace channels from channel files", options, &add, job);
-  adding->add_option("file", options->files, "Channel files")->required()->option_text("FILE...");
-  adding->footer(
+  Command adding = add_action(channels, "add", "Add or replace channels from channel files", options, &add);
+  adding.option("file", options->files, "Channel files").required().shown_as("FILE...");
+  adding.footer(
       "Examples:\n"
       "  lampload channels add clubroom_dimmer.json\n"
       "  lampload channels add *_dimmer.json --library boathouse.lampload");
 
-  CLI::App* showing = add_action(*channels, "show", "Print a channel as a channel file", options, &show, job);
-  showing->add_option("name", options->name, "Channel in the library")->required()->option_text("NAME");
-  showing->footer(
+  Command showing = add_action(channels, "show", "Print a channel as a channel file", options, &show);
+  showing.option("name", options->name, "Channel in the library").required().shown_as("NAME");
+  showing.footer(
       "Examples:\n"
       "  lampload channels show 'clubroom dimmer'\n"
       "  lampload channels show 'clubroom dimmer' > clubroom_dimmer.json");
 
-  CLI::App* removing = add_action(*channels, "remove", "Remove a channel", options, &remove, job);
-  removing->add_option("name", options->name, "Channel in the library")->required()->option_text("NAME");
-  removing->add_flag("--yes", options->yes, "Do not ask; needed where there is no terminal");
-  removing->footer(
+  Command removing = add_action(channels, "remove", "Remove a channel", options, &remove);
+  removing.option("name", options->name, "Channel in the library").required().shown_as("NAME");
+  removing.flag("--yes", options->yes, "Do not ask; needed where there is no terminal");
+  removing.footer(
       "Examples:\n"
       "  lampload channels remove 'stair dimmer'\n"
       "  lampload channels remove 'stair dimmer' --yes");

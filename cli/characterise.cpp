@@ -1,6 +1,5 @@
 #include <fmt/format.h>
 
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <memory>
 
@@ -83,26 +82,26 @@ int characterise(const CharacteriseOptions& options) {
 
 }  // namespace
 
-void add_characterise(CLI::App& program, Job& job) {
+void add_characterise(Command& program) {
   auto options = std::make_shared<CharacteriseOptions>();
-  CLI::App* command = program.add_subcommand(
+  Command command = program.command(
       "characterise", "From captures to an equivalent circuit, a dimming mode and a lamp count; stores all of it");
-  add_lamp_name(*command, "--lamp", options->lamp, "Name to keep the lamp under");
-  add_channel_option(*command, options->channel,
+  add_lamp_name(command, "--lamp", options->lamp, "Name to keep the lamp under");
+  add_channel_option(command, options->channel,
                      "The channel that will feed the lamp: a file, or a name in the library");
-  add_instrument_option(*command, options->captures.instrument);
-  add_capture_arguments(*command, options->captures);
-  add_dc_table_option(*command, options->dc_table);
-  add_library_option(*command, options->library);
-  add_output_options(*command, options->output);
-  command->footer(help_with_cautions(
+  add_instrument_option(command, options->captures.instrument);
+  add_capture_arguments(command, options->captures);
+  add_dc_table_option(command, options->dc_table);
+  add_library_option(command, options->library);
+  add_output_options(command, options->output);
+  command.footer(help_with_cautions(
       "Examples:\n"
       "  lampload characterise pendant_steady.csv pendant_turn_on.csv --lamp 'clubroom pendant' \\\n"
       "    --channel clubroom_dimmer.json --rated-power 40 --label-dimmable yes\n"
       "  lampload characterise stair_candle_*.csv --lamp 'stair candle' --channel 'stair dimmer' --json\n"
       "  lampload characterise batten.csv --lamp 'workshop batten' --voltage-scale 100\n\n"
       "Exit status 1 says: done and stored, but no family describes the lamp, or it suits no mode of the channel."));
-  command->callback([options, &job] { job = [options] { return characterise(*options); }; });
+  command.runs([options] { return characterise(*options); });
 }
 
 }  // namespace lampload

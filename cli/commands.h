@@ -1,26 +1,19 @@
 #pragma once
-// The commands of the program. Each registers its options and, when it was the one asked for, leaves its job behind.
+// The commands of the program. Each describes itself and says what it runs.
 
-#include <functional>
-
-namespace CLI {
-class App;
-}
+#include "cli/command_line.h"
 
 namespace lampload {
 
-/// What the command line asked for, ready to run. Returns the exit status; throws Error.
-using Job = std::function<int()>;
-
-void add_inspect(CLI::App& program, Job& job);
-void add_characterise(CLI::App& program, Job& job);
-void add_import(CLI::App& program, Job& job);
-void add_fit(CLI::App& program, Job& job);
-void add_recommend(CLI::App& program, Job& job);
-void add_lamps(CLI::App& program, Job& job);
-void add_show(CLI::App& program, Job& job);
-void add_remove(CLI::App& program, Job& job);
-void add_channels(CLI::App& program, Job& job);
+void add_inspect(Command& program);
+void add_characterise(Command& program);
+void add_import(Command& program);
+void add_fit(Command& program);
+void add_recommend(Command& program);
+void add_lamps(Command& program);
+void add_show(Command& program);
+void add_remove(Command& program);
+void add_channels(Command& program);
 
 /// Done, and the answer is "does not hold".
 inline constexpr int status_does_not_hold = 1;

@@ -1,6 +1,5 @@
 #include <fmt/format.h>
 
-#include <CLI/CLI.hpp>
 #include <memory>
 
 #include "cli/commands.h"
@@ -53,24 +52,23 @@ int fit_again(const FitCommandOptions& options) {
 
 }  // namespace
 
-void add_fit(CLI::App& program, Job& job) {
+void add_fit(Command& program) {
   auto options = std::make_shared<FitCommandOptions>();
-  CLI::App* command =
-      program.add_subcommand("fit", "Fit all stored captures of a lamp together, and store the circuit");
-  add_lamp_name(*command, "lamp", options->lamp, "Lamp in the library");
-  add_nominal_options(*command, options->nominal);
-  add_dc_table_option(*command, options->dc_table);
-  add_report_option(*command, options->report);
-  add_library_option(*command, options->library);
-  add_output_options(*command, options->output);
-  command->footer(
+  Command command = program.command("fit", "Fit all stored captures of a lamp together, and store the circuit");
+  add_lamp_name(command, "lamp", options->lamp, "Lamp in the library");
+  add_nominal_options(command, options->nominal);
+  add_dc_table_option(command, options->dc_table);
+  add_report_option(command, options->report);
+  add_library_option(command, options->library);
+  add_output_options(command, options->output);
+  command.footer(
       "Examples:\n"
       "  lampload fit 'clubroom pendant'\n"
       "  lampload fit 'clubroom pendant' --cold-resistance 98\n"
       "  lampload fit 'clubroom pendant' --report\n"
       "  lampload fit 'stair candle' --json\n\n"
       "Exit status 1 says: done and stored, but no family describes the lamp.");
-  command->callback([options, &job] { job = [options] { return fit_again(*options); }; });
+  command.runs([options] { return fit_again(*options); });
 }
 
 }  // namespace lampload

@@ -1,6 +1,5 @@
 #include <fmt/format.h>
 
-#include <CLI/CLI.hpp>
 #include <memory>
 
 #include "cli/commands.h"
@@ -41,21 +40,21 @@ int import(const ImportOptions& options) {
 
 }  // namespace
 
-void add_import(CLI::App& program, Job& job) {
+void add_import(Command& program) {
   auto options = std::make_shared<ImportOptions>();
-  CLI::App* command = program.add_subcommand("import", "Read captures, measure them and store them with a lamp");
-  add_lamp_name(*command, "--lamp", options->lamp, "Name to keep the lamp under");
-  add_instrument_option(*command, options->captures.instrument);
-  add_capture_arguments(*command, options->captures);
-  add_dc_table_option(*command, options->dc_table);
-  add_library_option(*command, options->library);
-  add_output_options(*command, options->output);
-  command->footer(
+  Command command = program.command("import", "Read captures, measure them and store them with a lamp");
+  add_lamp_name(command, "--lamp", options->lamp, "Name to keep the lamp under");
+  add_instrument_option(command, options->captures.instrument);
+  add_capture_arguments(command, options->captures);
+  add_dc_table_option(command, options->dc_table);
+  add_library_option(command, options->library);
+  add_output_options(command, options->output);
+  command.footer(
       help_with_cautions("Examples:\n"
                          "  lampload import pendant_steady.csv --lamp 'clubroom pendant'\n"
                          "  lampload import pendant_turn_on.csv --lamp 'clubroom pendant' --cold-resistance 98 \\\n"
                          "    --instrument '8 bit scope, differential probe 100:1, 100 mV/A clamp'"));
-  command->callback([options, &job] { job = [options] { return import(*options); }; });
+  command.runs([options] { return import(*options); });
 }
 
 }  // namespace lampload

@@ -1,6 +1,5 @@
 #include <fmt/format.h>
 
-#include <CLI/CLI.hpp>
 #include <memory>
 
 #include "cli/commands.h"
@@ -32,18 +31,17 @@ int inspect(const InspectOptions& options) {
 
 }  // namespace
 
-void add_inspect(CLI::App& program, Job& job) {
+void add_inspect(Command& program) {
   auto options = std::make_shared<InspectOptions>();
-  CLI::App* command =
-      program.add_subcommand("inspect", "Show what a capture holds: figures and quality; stores nothing");
-  add_capture_arguments(*command, options->captures);
-  add_output_options(*command, options->output);
-  command->footer(
+  Command command = program.command("inspect", "Show what a capture holds: figures and quality; stores nothing");
+  add_capture_arguments(command, options->captures);
+  add_output_options(command, options->output);
+  command.footer(
       help_with_cautions("Examples:\n"
                          "  lampload inspect sample_captures/simulated_clubroom_pendant_60w/steady.csv\n"
                          "  lampload inspect stair_candle.csv --voltage-scale 100 --invert-current\n"
                          "  lampload inspect batten.csv --time-column 1 --voltage-column 3 --current-column 2 --json"));
-  command->callback([options, &job] { job = [options] { return inspect(*options); }; });
+  command.runs([options] { return inspect(*options); });
 }
 
 }  // namespace lampload

@@ -1,6 +1,5 @@
 #include <fmt/format.h>
 
-#include <CLI/CLI.hpp>
 #include <memory>
 
 #include "cli/commands.h"
@@ -47,18 +46,18 @@ int list_lamps(const LampsOptions& options) {
 
 }  // namespace
 
-void add_lamps(CLI::App& program, Job& job) {
+void add_lamps(Command& program) {
   auto options = std::make_shared<LampsOptions>();
-  CLI::App* command = program.add_subcommand("lamps", "List the lamps of the library");
-  command->add_option("text", options->part, "Only lamps whose name holds this text")->option_text("TEXT");
-  add_library_option(*command, options->library);
-  add_output_options(*command, options->output);
-  command->footer(
+  Command command = program.command("lamps", "List the lamps of the library");
+  command.option("text", options->part, "Only lamps whose name holds this text").shown_as("TEXT");
+  add_library_option(command, options->library);
+  add_output_options(command, options->output);
+  command.footer(
       "Examples:\n"
       "  lampload lamps\n"
       "  lampload lamps candle\n"
       "  lampload lamps --json --library boathouse.lampload");
-  command->callback([options, &job] { job = [options] { return list_lamps(*options); }; });
+  command.runs([options] { return list_lamps(*options); });
 }
 
 }  // namespace lampload

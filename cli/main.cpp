@@ -1,7 +1,5 @@
 #include <fmt/format.h>
 
-#include <CLI/CLI.hpp>
-#include <algorithm>
 #include <exception>
 #include <string_view>
 
@@ -23,36 +21,19 @@ bool wants_json(int argc, char** argv) {
   return false;
 }
 
-std::string help_to_read(const CLI::App& program) {
-  std::string words = "lampload";
-  for (const CLI::App* app = &program; !app->get_subcommands().empty();) {
-    app = app->get_subcommands().front();
-    words += " " + app->get_name();
-  }
-  return "'" + words + " --help' shows what is understood";
-}
-
-/// The last command read wants another one after it.
-bool lacks_command(const CLI::App& program) {
-  const CLI::App* app = &program;
-  while (!app->get_subcommands().empty()) app = app->get_subcommands().front();
-  return app->get_require_subcommand_min() > 0;
-}
-
 int run(int argc, char** argv) {
-  CLI::App program{"Lamp loads from scope captures: equivalent circuit, dimming mode, lamp count.", "lampload"};
-  Job job;
-  program.set_version_flag("--version", fmt::format("lampload {}", program_version), "Print the version");
-  program.require_subcommand(1);
-  add_inspect(program, job);
-  add_characterise(program, job);
-  add_import(program, job);
-  add_fit(program, job);
-  add_recommend(program, job);
-  add_lamps(program, job);
-  add_show(program, job);
-  add_remove(program, job);
-  add_channels(program, job);
+  CommandLine line("lampload", "Lamp loads from scope captures: equivalent circuit, dimming mode, lamp count.",
+                   fmt::format("lampload {}", program_version));
+  Command program = line.program();
+  add_inspect(program);
+  add_characterise(program);
+  add_import(program);
+  add_fit(program);
+  add_recommend(program);
+  add_lamps(program);
+  add_show(program);
+  add_remove(program);
+  add_channels(program);
   program.footer(help_with_cautions(
       "Examples:\n"
       "  lampload inspect pendant_steady.csv\n"
@@ -62,20 +43,7 @@ int run(int argc, char** argv) {
       "'lampload COMMAND --help' shows a command's options and examples.\n"
       "Exit status: 0 done; 1 done, and the answer is that it does not hold; 2 usage; 3 input refused;\n"
       "4 not in the library; 5 the library could not be read or written."));
-  try {
-    program.parse(argc, argv);
-  } catch (const CLI::Success& asked_for_help) {
-    return program.exit(asked_for_help);
-  } catch (const CLI::ParseError& error) {
-    const std::vector<std::string> unread = program.remaining(true);
-    std::string fault = error.what();
-    if (lacks_command(program)) {
-      const std::string kind = !unread.empty() && unread.front().starts_with('-') ? "option" : "command";
-      fault = unread.empty() ? "a command is expected" : "there is no " + kind + " '" + unread.front() + "'";
-    }
-    throw Error(ErrorCode::usage, fault, Place{}, help_to_read(program));
-  }
-  return job();
+  return line.read(argc, argv)();
 }
 
 int answer(const Error& error, bool json) {

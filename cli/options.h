@@ -5,12 +5,9 @@
 #include <string>
 #include <vector>
 
+#include "cli/command_line.h"
 #include "cli/library_option.h"
 #include "core/capture/capture.h"
-
-namespace CLI {
-class App;
-}
 
 namespace lampload {
 
@@ -32,20 +29,20 @@ struct CaptureArguments {
   std::string instrument;
 };
 
-void add_output_options(CLI::App& command, OutputOptions& output);
-void add_library_option(CLI::App& command, LibraryOption& library);
-void add_channel_option(CLI::App& command, std::string& channel, const std::string& meaning);
+void add_output_options(Command& command, OutputOptions& output);
+void add_library_option(Command& command, LibraryOption& library);
+void add_channel_option(Command& command, std::string& channel, const std::string& meaning);
 /// CAPTURE..., how its columns are read, and what the label and the place say.
-void add_capture_arguments(CLI::App& command, CaptureArguments& arguments);
-void add_nominal_options(CLI::App& command, Nominal& nominal);
-void add_label_option(CLI::App& command, LabelOption& label);
+void add_capture_arguments(Command& command, CaptureArguments& arguments);
+void add_nominal_options(Command& command, Nominal& nominal);
+void add_label_option(Command& command, LabelOption& label);
 /// Steady points at DC, read by read_dc_table().
-void add_dc_table_option(CLI::App& command, std::string& file);
+void add_dc_table_option(Command& command, std::string& file);
 /// How the fit came about, beside what it found.
-void add_report_option(CLI::App& command, bool& report);
-void add_instrument_option(CLI::App& command, std::string& instrument);
+void add_report_option(Command& command, bool& report);
+void add_instrument_option(Command& command, std::string& instrument);
 /// The name of a lamp: not empty, no control characters.
-void add_lamp_name(CLI::App& command, const std::string& option, std::string& name, const std::string& meaning);
+void add_lamp_name(Command& command, const std::string& option, std::string& name, const std::string& meaning);
 
 /// What to read at the end of a measuring command's help.
 std::string help_with_cautions(const std::string& examples);

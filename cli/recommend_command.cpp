@@ -1,6 +1,5 @@
 #include <fmt/format.h>
 
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <memory>
 
@@ -68,22 +67,22 @@ int recommend_for(const RecommendOptions& options) {
 
 }  // namespace
 
-void add_recommend(CLI::App& program, Job& job) {
+void add_recommend(Command& program) {
   auto options = std::make_shared<RecommendOptions>();
-  CLI::App* command = program.add_subcommand("recommend", "Dimming mode and lamp count, from what is stored of a lamp");
-  add_lamp_name(*command, "lamp", options->lamp, "Lamp in the library");
-  add_channel_option(*command, options->channel,
+  Command command = program.command("recommend", "Dimming mode and lamp count, from what is stored of a lamp");
+  add_lamp_name(command, "lamp", options->lamp, "Lamp in the library");
+  add_channel_option(command, options->channel,
                      "A channel file, or a channel in the library; without it, every channel of the library");
-  add_label_option(*command, options->label);
-  add_library_option(*command, options->library);
-  add_output_options(*command, options->output);
-  command->footer(
+  add_label_option(command, options->label);
+  add_library_option(command, options->library);
+  add_output_options(command, options->output);
+  command.footer(
       "Examples:\n"
       "  lampload recommend 'clubroom pendant' --channel clubroom_dimmer.json\n"
       "  lampload recommend 'stair candle'\n"
       "  lampload recommend 'stair candle' --channel 'stair dimmer' --label-dimmable unknown --json\n\n"
       "Exit status 1 says: done, and the lamp suits no mode of any channel asked about.");
-  command->callback([options, &job] { job = [options] { return recommend_for(*options); }; });
+  command.runs([options] { return recommend_for(*options); });
 }
 
 }  // namespace lampload

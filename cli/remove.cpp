@@ -1,6 +1,5 @@
 #include <fmt/format.h>
 
-#include <CLI/CLI.hpp>
 #include <memory>
 
 #include "cli/commands.h"
@@ -38,18 +37,18 @@ int remove_lamp(const RemoveOptions& options) {
 
 }  // namespace
 
-void add_remove(CLI::App& program, Job& job) {
+void add_remove(Command& program) {
   auto options = std::make_shared<RemoveOptions>();
-  CLI::App* command = program.add_subcommand("remove", "Remove a lamp with its captures and fits");
-  add_lamp_name(*command, "lamp", options->lamp, "Lamp in the library");
-  command->add_flag("--yes", options->yes, "Do not ask; needed where there is no terminal");
-  add_library_option(*command, options->library);
-  add_output_options(*command, options->output);
-  command->footer(
+  Command command = program.command("remove", "Remove a lamp with its captures and fits");
+  add_lamp_name(command, "lamp", options->lamp, "Lamp in the library");
+  command.flag("--yes", options->yes, "Do not ask; needed where there is no terminal");
+  add_library_option(command, options->library);
+  add_output_options(command, options->output);
+  command.footer(
       "Examples:\n"
       "  lampload remove 'changing-room fan'\n"
       "  lampload remove 'changing-room fan' --yes");
-  command->callback([options, &job] { job = [options] { return remove_lamp(*options); }; });
+  command.runs([options] { return remove_lamp(*options); });
 }
 
 }  // namespace lampload

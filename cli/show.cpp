@@ -1,6 +1,5 @@
 #include <fmt/format.h>
 
-#include <CLI/CLI.hpp>
 #include <memory>
 
 #include "cli/commands.h"
@@ -71,19 +70,19 @@ int show_lamp(const ShowOptions& options) {
 
 }  // namespace
 
-void add_show(CLI::App& program, Job& job) {
+void add_show(Command& program) {
   auto options = std::make_shared<ShowOptions>();
-  CLI::App* command = program.add_subcommand("show", "Everything stored about a lamp");
-  add_lamp_name(*command, "lamp", options->lamp, "Lamp in the library");
-  add_report_option(*command, options->report);
-  add_library_option(*command, options->library);
-  add_output_options(*command, options->output);
-  command->footer(
+  Command command = program.command("show", "Everything stored about a lamp");
+  add_lamp_name(command, "lamp", options->lamp, "Lamp in the library");
+  add_report_option(command, options->report);
+  add_library_option(command, options->library);
+  add_output_options(command, options->output);
+  command.footer(
       "Examples:\n"
       "  lampload show 'clubroom pendant'\n"
       "  lampload show 'clubroom pendant' --report\n"
       "  lampload show 'stair candle' --json");
-  command->callback([options, &job] { job = [options] { return show_lamp(*options); }; });
+  command.runs([options] { return show_lamp(*options); });
 }
 
 }  // namespace lampload

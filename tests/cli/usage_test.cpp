@@ -22,6 +22,7 @@ TEST(Usage, NonsenseIsStatusTwo) {
            {"inspect", "kettle.csv", "--voltage-scale", "much"},
            {"inspect", "kettle.csv", "--voltage-scale", "inf"},
            {"inspect", "kettle.csv", "--sample-interval", "-1"},
+           {"inspect", "kettle.csv", "--nominal-frequency", "-50"},
            {"inspect", "kettle.csv", "--label-dimmable", "perhaps"},
            {"characterise", "kettle.csv"},
            {"characterise", "kettle.csv", "--lamp", ""},
@@ -33,6 +34,27 @@ TEST(Usage, NonsenseIsStatusTwo) {
     EXPECT_NE(outcome.err, "") << testing::PrintToString(words);
     EXPECT_EQ(outcome.out, "") << testing::PrintToString(words);
   }
+}
+
+TEST(Usage, AMistypedWordIsOfferedWhatIsNearest) {
+  const Workplace place;
+  EXPECT_EQ(place.run({"recomend", "pendant"}).err,
+            "lampload: there is no command 'recomend'; the nearest is 'recommend'. 'lampload --help' shows what is "
+            "understood\n");
+  EXPECT_EQ(place.run({"channels", "ad", "dimmer.json"}).err,
+            "lampload: there is no command 'ad'; the nearest is 'add'. 'lampload channels --help' shows what is "
+            "understood\n");
+  EXPECT_EQ(place.run({"lamps", "--libary", "boathouse.lampload"}).err,
+            "lampload: The following argument was not expected: --libary; the nearest is '--library'. 'lampload lamps "
+            "--help' shows what is understood\n");
+  // The word that is missed is the one that was mistyped.
+  EXPECT_EQ(
+      place.run({"import", "kettle.csv", "--lmap=kettle"}).err,
+      "lampload: --lamp is required; there is no option '--lmap=kettle'; the nearest is '--lamp'. 'lampload import "
+      "--help' shows what is understood\n");
+  // Nothing is near: nothing is offered.
+  EXPECT_EQ(place.run({"zzzzzzzz"}).err,
+            "lampload: there is no command 'zzzzzzzz'. 'lampload --help' shows what is understood\n");
 }
 
 TEST(Usage, ErrorsAreOneDocumentWithJson) {
