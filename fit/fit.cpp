@@ -186,7 +186,13 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   const std::size_t families = lamp_families().size();
   std::vector<std::vector<Candidate>> starts(families);
   in_parallel(
-      families, threads, [&](std::size_t f) { starts[f] = promising_starts(input, f); }, report(0.0, 0.1));
+      families, threads,
+      [&](std::size_t f) {
+        const bool tried = options.families.empty() ||
+                           std::find(options.families.begin(), options.families.end(), f) != options.families.end();
+        if (tried) starts[f] = promising_starts(input, f);
+      },
+      report(0.0, 0.1));
 
   // Every start of every family is one piece of work.
   std::vector<Candidate> scouted;
@@ -343,7 +349,7 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
     if (!one.counted) result.verdict += "; " + one.sentence;
   }
   result.rivals = rivals_of(criteria, eligible, best);
-  if (at.frequency_hz > 0.0) {
+  if (at.frequency_hz > 0.0 && options.advise_next_capture) {
     result.next_capture =
         next_capture(values_of_captures(*final.residuals, final.candidate, sure, captures, at, scale_errors, threads));
   }

@@ -1,6 +1,7 @@
 #pragma once
 // The fit: captures of one lamp in, an equivalent circuit with honest uncertainty out.
 
+#include <cstddef>
 #include <cstdint>
 #include <functional>
 #include <optional>
@@ -22,6 +23,9 @@ struct FitOptions {
   /// Standard uncertainty of the instrument's own scale, taken as common practice where the person gives none.
   double voltage_gain_uncertainty = 0.005;
   double current_gain_uncertainty = 0.01;
+  /// Indices into lamp_families() of those to try; empty: all. Where the family is known, the rest need not be fitted.
+  std::vector<std::size_t> families;
+  bool advise_next_capture = true;  ///< false saves its time, and leaves FitResult::next_capture empty
   /// Called now and then from the calling thread with a share done, 0 to 1. May be empty.
   std::function<void(double)> progress;
 };

@@ -52,7 +52,7 @@ def simulate(lamp, supply: Supply, plan: Plan):
     else:
         state = lamp.settled_state(supply, edge, plan.switch.angle_deg)
         turn_on = 0.0
-        first = (SETTLE_CYCLES + plan.start_deg / 360.0) * period
+        first = (getattr(lamp, "settle_cycles", SETTLE_CYCLES) + plan.start_deg / 360.0) * period
     stop = first + plan.cycles * period
     node = "line"
     circuit = [*supply.circuit(node), *plan.switch.circuit(node, "terminal", supply, turn_on),

@@ -64,7 +64,7 @@ class Chain:
 
     def truth(self, voltage_v, current_a):
         """The straight line nearest to the chain's curve over the current it really carried."""
-        slope, start = _line(current_a, voltage_v, current_a > 0.2 * np.max(current_a))
+        slope, start = line_through(current_a, voltage_v, current_a > 0.2 * np.max(current_a))
         return {"string_voltage_v": start, "string_resistance_ohm": slope}
 
 
@@ -119,7 +119,7 @@ class RectifierLamp:
         del supply
         current = np.abs(internals["i(vbridge)"])
         drop = np.abs(internals["v(ac)"]) - (internals["v(plus)"] - internals["v(minus)"])
-        bridge_ohm, bridge_v = _line(current, drop, current > 0.05 * np.max(current))
+        bridge_ohm, bridge_v = line_through(current, drop, current > 0.05 * np.max(current))
         load_v = internals["v(plus)"] - internals["v(minus)"]
         return {
             "family": "rectifier_capacitor", "load_law": self.load.law,
@@ -133,6 +133,6 @@ class RectifierLamp:
                            "load": dataclasses.asdict(self.load)}}
 
 
-def _line(x, y, use):
+def line_through(x, y, use):
     slope, start = np.polyfit(x[use], y[use], 1)
     return float(slope), float(start)
