@@ -184,13 +184,15 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   input.seed = options.seed;
 
   const std::size_t families = lamp_families().size();
+  const auto asked_for = [&](std::size_t f) {
+    return options.families.empty() ||
+           std::find(options.families.begin(), options.families.end(), f) != options.families.end();
+  };
   std::vector<std::vector<Candidate>> starts(families);
   in_parallel(
       families, threads,
       [&](std::size_t f) {
-        const bool tried = options.families.empty() ||
-                           std::find(options.families.begin(), options.families.end(), f) != options.families.end();
-        if (tried) starts[f] = promising_starts(input, f);
+        if (asked_for(f)) starts[f] = promising_starts(input, f);
       },
       report(0.0, 0.1));
 
@@ -300,9 +302,12 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   const Uncertainty& sure = known.sure;
   result.report = report_of(final, bound, refined[best].trials);
   result.report.observations = std::move(observations);
-  result.report.families =
+  std::vector<FamilyReport> reports =
       family_reports(scouted, refined, {eligible, criteria, best, likeliest + hopeless},
                      [&](const Candidate& one) { return mimics(*refined[one.family].residuals, one, at); });
+  for (std::size_t f = 0; f < families; ++f) {
+    if (asked_for(f)) result.report.families.push_back(std::move(reports[f]));
+  }
 
   result.family = family.name;
   result.load_law = family.load_law;

@@ -72,7 +72,7 @@ struct FitReport {
   std::vector<CaptureReport> captures;
   std::vector<ObservationReport> observations;
   std::vector<HeldReport> held;
-  std::vector<FamilyReport> families;  ///< in the order of the list of families
+  std::vector<FamilyReport> families;  ///< those tried, in the order of the list of families
 };
 
 }  // namespace lampload

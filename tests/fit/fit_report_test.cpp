@@ -101,6 +101,21 @@ TEST(FitReport, OneFamilyIsChosenAndItsRivalsAreTheRivals) {
   EXPECT_EQ(rivals, fit.rivals.size());
 }
 
+TEST(FitReport, OnlyTheFamiliesAskedForAreFitted) {
+  const Capture capture = heater(0.0, 0);
+  const std::vector<Figures> figures = {measure(capture)};
+  FitOptions options;
+  for (std::size_t f = 0; f < lamp_families().size(); ++f) {
+    if (lamp_families()[f].name == "resistor" || lamp_families()[f].name == "filament") options.families.push_back(f);
+  }
+  options.advise_next_capture = false;
+  const FitResult fit = fit_lamp(std::span(&capture, 1), figures, options);
+  ASSERT_EQ(fit.report.families.size(), 2U);
+  EXPECT_EQ(fit.report.families[0].family, "resistor");
+  EXPECT_EQ(fit.report.families[1].family, "filament");
+  EXPECT_TRUE(fit.next_capture.capture.empty());
+}
+
 TEST(FitReport, TheBestStartOfAFamilyIsTheOneWithTheLeastMisfit) {
   const FitResult fit = fit_of_samples({"simulated_stair_candle_led_5w/steady.csv"});
   for (const FamilyReport& family : fit.report.families) {
