@@ -116,7 +116,7 @@ class AgainstNgspice : public testing::TestWithParam<Case> {};
 
 TEST_P(AgainstNgspice, SteadyWaveform) {
   const Case c = GetParam();
-  constexpr int cycles = 8;
+  constexpr int cycles = 5;  // the reservoirs settle with 7 ms
   const test::SpiceRun run =
       test::run_ngspice(deck_of(c, 0.0, cycles * cycle_s, 1e-6), {"i(Vlamp)", "v(b)"}, cycles * cycle_s);
   const LampGroup lamps = lamps_of(c);
@@ -204,20 +204,16 @@ TEST(AgainstNgspiceTurnOn, CrestOntoReservoirs) {
   EXPECT_NEAR(figures.i2t_a2s, i2t, 0.02 * i2t);
 }
 
-/// Highest lamp current that ngspice finds for so many lamps over a few settings around the worst one.
-double reference_peak_a(Case c, int lamps, const std::vector<double>& settings_deg) {
+/// Highest lamp current that ngspice finds for so many lamps at one setting: conduction angle or phase of the turn-on.
+double reference_peak_a(Case c, int lamps, double setting_deg) {
   c.lamps = lamps;
-  double highest = 0.0;
-  for (const double setting_deg : settings_deg) {
-    const bool at_turn_on = c.drive == Drive::always_on;
-    if (!at_turn_on) c.conduction_deg = setting_deg;
-    const double end_s = at_turn_on ? 0.5 * cycle_s : 6 * cycle_s;
-    const test::SpiceRun run = test::run_ngspice(
-        deck_of(c, at_turn_on ? setting_deg : 0.0, end_s, at_turn_on ? 0.5e-6 : 2e-6), {"i(Vlamp)"}, end_s);
-    const auto last = std::lower_bound(run.time_s.begin(), run.time_s.end(), at_turn_on ? 0.0 : end_s - cycle_s);
-    highest = std::max(highest, peak(run.columns[0], static_cast<std::size_t>(last - run.time_s.begin())));
-  }
-  return highest;
+  const bool at_turn_on = c.drive == Drive::always_on;
+  if (!at_turn_on) c.conduction_deg = setting_deg;
+  const double end_s = at_turn_on ? 0.5 * cycle_s : 4 * cycle_s;
+  const test::SpiceRun run = test::run_ngspice(
+      deck_of(c, at_turn_on ? setting_deg : 0.0, end_s, at_turn_on ? 0.5e-6 : 4e-6), {"i(Vlamp)"}, end_s);
+  const auto last = std::lower_bound(run.time_s.begin(), run.time_s.end(), at_turn_on ? 0.0 : end_s - cycle_s);
+  return peak(run.columns[0], static_cast<std::size_t>(last - run.time_s.begin()));
 }
 
 // At the nominal count the rating holds in ngspice too, and with one lamp more it does not, within 3 %.
@@ -226,7 +222,7 @@ TEST(AgainstNgspiceCount, RecommendedCountIsTheLargest) {
     Case lamp;
     Mode mode = Mode::on_off;
     double limit_a = 60.0;
-    std::vector<double> settings_deg{90.0};
+    std::vector<double> settings_deg{90.0};  // a few around the worst one
   };
   std::vector<Pair> pairs(3);
   pairs[0].lamp.name = "surge";
@@ -262,8 +258,15 @@ TEST(AgainstNgspiceCount, RecommendedCountIsTheLargest) {
                                    [&](const ModeVerdict& verdict) { return verdict.mode == pair.mode; });
     ASSERT_NE(mode, answer.modes.end());
     const int n = mode->max_lamps_nominal;
-    const double at_n = reference_peak_a(pair.lamp, n, pair.settings_deg);
-    const double above = reference_peak_a(pair.lamp, n + 1, pair.settings_deg);
+    double at_n = 0.0;
+    double worst_deg = 0.0;
+    for (const double setting_deg : pair.settings_deg) {
+      const double here = reference_peak_a(pair.lamp, n, setting_deg);
+      if (here <= at_n) continue;
+      at_n = here;
+      worst_deg = setting_deg;
+    }
+    const double above = reference_peak_a(pair.lamp, n + 1, worst_deg);
     std::printf("%s: %d lamps; ngspice %.3f A at that count, %.3f A with one more, limit %.1f A\n",
                 pair.lamp.name.c_str(), n, at_n, above, pair.limit_a);
     EXPECT_LE(at_n, 1.03 * pair.limit_a);
