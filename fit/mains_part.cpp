@@ -1,6 +1,6 @@
 #include "fit/mains_part.h"
 
-#include <Eigen/Dense>
+#include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
 #include <numbers>

@@ -1,6 +1,6 @@
 #include "fit/uncertainty.h"
 
-#include <Eigen/Dense>
+#include <Eigen/Core>
 #include <algorithm>
 #include <cmath>
 
