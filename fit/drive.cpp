@@ -134,6 +134,22 @@ void remove_noise(Drive& drive, const std::vector<double>& voltage, std::vector<
   drive.voltage_window = std::move(smooth.window);
 }
 
+/// Where the switch was seen by the current alone, its instants are as late as the current channel, while the supply's
+/// sine is not: blocks at these instants would pull the delay away from what the rest of the record says.
+void leave_out_jumps(Drive& drive) {
+  constexpr double before_s = 10e-6;
+  constexpr double after_s =
+      60e-6;  // a usual delay and a few time constants of a slow clamp (common practice, no source)
+  for (const std::size_t jump : drive.jumps) {
+    const double at = static_cast<double>(jump) * drive.dt_s;
+    for (std::size_t k = 0; k < drive.blocks(); ++k) {
+      const double begins = static_cast<double>(drive.bounds[k]) * drive.dt_s;
+      const double ends = static_cast<double>(drive.bounds[k + 1]) * drive.dt_s;
+      if (ends > at - before_s && begins < at + after_s) drive.use[k] = Use::left_out;
+    }
+  }
+}
+
 }  // namespace
 
 ShiftedMean shifted_mean(const Drive& drive, std::size_t k, double delay_s) {
@@ -239,6 +255,7 @@ Drive make_drive(const Capture& capture, const Figures& figures, const DriveOpti
   drive.bounds = cut_into_blocks(voltage.size(), jumps, coarse, std::min(coarse, in_samples(options.fine_s)));
   drive.jumps = jumps;
   measure_blocks(drive, capture);
+  if (figures.cut.supply_side_voltage && !figures.turn_on) leave_out_jumps(drive);
 
   drive.phases =
       frequency > 0.0
