@@ -35,20 +35,44 @@ void show(const CharacteriseOptions& options, const std::vector<StoredCapture>& 
   show_figures_in_short(screen, captures);
   screen.line();
   show_fit(screen, fit);
+  if (!fit.samples.empty()) show_samples(screen, fit);
   screen.line();
   if (recommendation) show_recommendation(screen, *recommendation, !fit.accepted);
   screen.paragraph(measuring_cautions(), 2, Style::warning);
 }
 
+bool among(const std::vector<StoredCapture>& captures, const StoredCapture& one) {
+  return std::any_of(captures.begin(), captures.end(),
+                     [&](const StoredCapture& capture) { return same_recording(capture, one); });
+}
+
+bool of_sample_among(const std::vector<StoredCapture>& captures, const StoredCapture& one) {
+  return std::any_of(captures.begin(), captures.end(),
+                     [&](const StoredCapture& capture) { return capture.sample == one.sample; });
+}
+
 void note_on_earlier_captures(const LampRecord& earlier, const std::vector<StoredCapture>& captures) {
   const bool left_out = std::any_of(earlier.captures.begin(), earlier.captures.end(), [&](const StoredCapture& old) {
-    return std::none_of(captures.begin(), captures.end(),
-                        [&](const StoredCapture& capture) { return capture.sha256 == old.sha256; });
+    return of_sample_among(captures, old) && !among(captures, old);
   });
   if (!left_out) return;
-  Screen(stderr).paragraph(fmt::format(
-      "note: {} has earlier captures, which this fit leaves out; 'lampload fit' fits all of a lamp's captures together",
-      earlier.name));
+  Screen(stderr).paragraph(
+      fmt::format("note: {} has earlier captures, which this fit leaves out; 'lampload fit' fits all of a lamp's "
+                  "captures together; "
+                  "captures of another piece of this type want --sample",
+                  earlier.name));
+}
+
+/// Behind the captures given now, the stored ones of the lamp type's other pieces.
+std::vector<StoredCapture> with_other_samples(const std::vector<StoredCapture>& captures,
+                                              const std::optional<LampRecord>& earlier, const LibraryOption& library) {
+  std::vector<StoredCapture> all = captures;
+  const auto other = [&](const StoredCapture& old) { return !of_sample_among(captures, old) && !among(captures, old); };
+  if (!earlier || std::none_of(earlier->captures.begin(), earlier->captures.end(), other)) return all;
+  for (StoredCapture& old : library.open_existing(Library::Access::read_only).lamp(earlier->name, true).captures) {
+    if (other(old)) all.push_back(std::move(old));
+  }
+  return all;
 }
 
 int characterise(const CharacteriseOptions& options) {
@@ -59,12 +83,14 @@ int characterise(const CharacteriseOptions& options) {
   if (!options.dc_table.empty()) arguments.nominal.dc_points = read_dc_table(options.dc_table);
   if (earlier) arguments.nominal = merged(earlier->nominal, arguments.nominal);
   const Nominal& nominal = arguments.nominal;
-  const std::vector<StoredCapture> captures = read_and_measure(arguments, options.output.quiet);
+  std::vector<StoredCapture> captures = read_and_measure(arguments, options.output.quiet);
+  assign_samples(captures, arguments.sample, earlier);
+  const std::vector<StoredCapture> fitted = with_other_samples(captures, earlier, options.library);
   if (earlier && !options.output.quiet) note_on_earlier_captures(*earlier, captures);
 
-  const StoredFit fit = fit_captures(captures, nominal, options.output.quiet);
+  const StoredFit fit = fit_captures(fitted, nominal, options.output.quiet);
   std::optional<Recommendation> recommendation;
-  if (chosen) recommendation = recommend(evidence_of(options.lamp, fit, captures, nominal), chosen->channel);
+  if (chosen) recommendation = recommend(evidence_of(options.lamp, fit, fitted, nominal), chosen->channel);
 
   const std::optional<Channel> new_channel =
       chosen && chosen->from_file ? std::optional(chosen->channel) : std::nullopt;
@@ -89,6 +115,7 @@ void add_characterise(Command& program) {
   add_lamp_name(command, "--lamp", options->lamp, "Name to keep the lamp under");
   add_channel_option(command, options->channel,
                      "The channel that will feed the lamp: a file, or a name in the library");
+  add_sample_option(command, options->captures.sample);
   add_instrument_option(command, options->captures.instrument);
   add_capture_arguments(command, options->captures);
   add_dc_table_option(command, options->dc_table);
@@ -99,7 +126,8 @@ void add_characterise(Command& program) {
       "  lampload characterise pendant_steady.csv pendant_turn_on.csv --lamp 'clubroom pendant' \\\n"
       "    --channel clubroom_dimmer.json --rated-power 40 --label-dimmable yes\n"
       "  lampload characterise stair_candle_*.csv --lamp 'stair candle' --channel 'stair dimmer' --json\n"
-      "  lampload characterise batten.csv --lamp 'workshop batten' --voltage-scale 100\n\n"
+      "  lampload characterise batten.csv --lamp 'workshop batten' --voltage-scale 100\n"
+      "  lampload characterise second_*.csv --lamp 'stair candle' --sample 'second piece'\n\n"
       "Exit status 1 says: done and stored, but no family describes the lamp, or it suits no mode of the channel."));
   command.runs([options] { return characterise(*options); });
 }

@@ -116,7 +116,9 @@ Option Command::option(const std::string& name, std::optional<std::string>& valu
 }
 
 Option Command::option(const std::string& name, std::vector<std::string>& values, const std::string& meaning) {
-  return Option(*app_->add_option(name, values, meaning));
+  CLI::Option* option = app_->add_option(name, values, meaning);
+  if (name.starts_with('-')) option->expected(1)->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
+  return Option(*option);
 }
 
 Option Command::option(const std::string& name, double& value, const std::string& meaning) {

@@ -48,6 +48,7 @@ class Command {
   Command command(const std::string& name, const std::string& meaning);
   Option option(const std::string& name, std::string& value, const std::string& meaning);
   Option option(const std::string& name, std::optional<std::string>& value, const std::string& meaning);
+  /// As an argument all that follow; as an option one each time it is given.
   Option option(const std::string& name, std::vector<std::string>& values, const std::string& meaning);
   Option option(const std::string& name, double& value, const std::string& meaning);
   Option option(const std::string& name, std::optional<double>& value, const std::string& meaning);

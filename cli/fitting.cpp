@@ -8,7 +8,7 @@
 #include "cli/terminal.h"
 #include "core/error.h"
 #include "db/channel_file.h"
-#include "fit/fit.h"
+#include "fit/lamp_type.h"
 
 namespace lampload {
 namespace {
@@ -43,28 +43,72 @@ StoredFit stored(const FitResult& fit) {
   return record;
 }
 
+std::vector<StoredSpread> stored(const std::vector<NamedSpread>& spreads) {
+  std::vector<StoredSpread> list;
+  for (const NamedSpread& one : spreads) {
+    list.push_back({one.name, one.relative, static_cast<int>(one.known.pieces), one.known.spread, one.known.lower_95,
+                    one.known.upper_95, one.known.measured, one.known.usual_share});
+  }
+  return list;
+}
+
+std::vector<SampleCaptures> by_sample(const std::vector<StoredCapture>& captures) {
+  std::vector<SampleCaptures> samples;
+  for (const StoredCapture& capture : captures) {
+    auto of_it = std::find_if(samples.begin(), samples.end(),
+                              [&](const SampleCaptures& sample) { return sample.label == capture.sample; });
+    if (of_it == samples.end()) of_it = samples.insert(samples.end(), SampleCaptures{capture.sample, {}, {}});
+    of_it->captures.push_back(capture.capture);
+    of_it->figures.push_back(capture.figures);
+  }
+  return samples;
+}
+
 }  // namespace
 
 StoredFit fit_captures(const std::vector<StoredCapture>& captures, const Nominal& nominal, bool quiet) {
-  std::vector<Capture> waveforms;
   StoredFit record;
-  for (const StoredCapture& capture : captures) waveforms.push_back(capture.capture);
   Progress progress("fitting", quiet);
   FitOptions options;
   options.nominal = nominal;
   options.progress = [&progress](double share) { progress.show(share); };
   try {
-    record = stored(fit_lamp(waveforms, figures_of(captures), options));
+    const LampTypeFit fit = fit_lamp_type(by_sample(captures), options);
+    record = stored(fit.type);
+    if (!fit.parameters.empty()) record.report.clear();  // a mean came about by its samples' fits
+    for (const SampleFit& sample : fit.samples) {
+      record.samples.push_back(stored(sample.fit));
+      record.samples.back().sample = sample.label;
+    }
+    if (record.accepted) record.spread_source = fit.type.load_spread.source;
+    record.parameter_spreads = stored(fit.parameters);
+    record.derived_spreads = stored(fit.derived);
+    record.load_spreads = stored(fit.load);
   } catch (const Error& error) {
     if (error.code() != ErrorCode::calculation) throw;
     record.verdict = error.message();
     record.seed = options.seed;
   }
-  for (const StoredCapture& capture : captures) {
-    if (capture.id != 0) record.capture_ids.push_back(capture.id);
-  }
   record.provenance = provenance_now("");
+  for (StoredFit& sample : record.samples) sample.provenance = record.provenance;
+  for (const StoredCapture& capture : captures) {
+    if (capture.id == 0) continue;
+    record.capture_ids.push_back(capture.id);
+    for (StoredFit& sample : record.samples) {
+      if (sample.sample == capture.sample) sample.capture_ids.push_back(capture.id);
+    }
+  }
   return record;
+}
+
+LoadSpread load_spread_of(const StoredFit& fit) {
+  LoadSpread spread;
+  for (const StoredSpread& one : fit.load_spreads) {
+    spread.samples = one.samples;
+    spread.source = fit.spread_source;
+    if (FigureSpread* figure = spread.figure(one.name)) *figure = {one.spread, one.lower_95, one.upper_95};
+  }
+  return spread;
 }
 
 LampEvidence evidence_of(const std::string& name, const std::optional<StoredFit>& fit,
@@ -77,9 +121,10 @@ LampEvidence evidence_of(const std::string& name, const std::optional<StoredFit>
     result.load_law = fit->load_law;
     for (const StoredEstimate& estimate : fit->parameters) result.parameters.push_back(restored(estimate));
     result.covariance = fit->covariance;
+    result.load_spread = load_spread_of(*fit);
   }
   for (const StoredCapture& capture : captures) {
-    const bool all = !fit || fit->capture_ids.empty();
+    const bool all = !fit || fit->capture_ids.empty() || capture.id == 0;
     if (all || std::find(fit->capture_ids.begin(), fit->capture_ids.end(), capture.id) != fit->capture_ids.end()) {
       figures.push_back(capture.figures);
     }

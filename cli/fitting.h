@@ -11,11 +11,15 @@
 
 namespace lampload {
 
-/// Fits the captures. A lamp that no family describes gives a record with accepted = false.
-/// Throws Error{input_refused} where the captures cannot belong together or hold no lamp current.
+/// Fits the captures, those of each sample on their own. A lamp that no family describes gives a record with accepted =
+/// false. Throws Error{input_refused} where the captures cannot belong together or hold no lamp current.
 StoredFit fit_captures(const std::vector<StoredCapture>& captures, const Nominal& nominal, bool quiet);
 
-/// What is known of the lamp, from its record: from the waveform alone where no accepted fit is stored.
+/// The spread between pieces that counts are made with: what is usual where none is stored.
+LoadSpread load_spread_of(const StoredFit& fit);
+
+/// What is known of the lamp, from its record: from the waveform alone where no accepted fit is stored. Of the captures
+/// those that the fit was made from; one that is not stored yet counts as such.
 LampEvidence evidence_of(const std::string& name, const std::optional<StoredFit>& fit,
                          const std::vector<StoredCapture>& captures, const Nominal& nominal);
 

@@ -23,7 +23,8 @@ struct ImportOptions {
 int import(const ImportOptions& options) {
   Nominal nominal = options.captures.nominal;
   if (!options.dc_table.empty()) nominal.dc_points = read_dc_table(options.dc_table);
-  const std::vector<StoredCapture> captures = read_and_measure(options.captures, options.output.quiet);
+  std::vector<StoredCapture> captures = read_and_measure(options.captures, options.output.quiet);
+  assign_samples(captures, options.captures.sample, lamp_if_stored(options.lamp, options.library));
   Library library = Library::open(options.library.path(), Library::Access::read_write);
   library.store(options.lamp, nominal, captures, std::nullopt);
   if (options.output.json) {
@@ -44,6 +45,7 @@ void add_import(Command& program) {
   auto options = std::make_shared<ImportOptions>();
   Command command = program.command("import", "Read captures, measure them and store them with a lamp");
   add_lamp_name(command, "--lamp", options->lamp, "Name to keep the lamp under");
+  add_sample_option(command, options->captures.sample);
   add_instrument_option(command, options->captures.instrument);
   add_capture_arguments(command, options->captures);
   add_dc_table_option(command, options->dc_table);
@@ -52,6 +54,7 @@ void add_import(Command& program) {
   command.footer(
       help_with_cautions("Examples:\n"
                          "  lampload import pendant_steady.csv --lamp 'clubroom pendant'\n"
+                         "  lampload import second_*.csv --lamp 'clubroom pendant' --sample 'second piece'\n"
                          "  lampload import pendant_turn_on.csv --lamp 'clubroom pendant' --cold-resistance 98 \\\n"
                          "    --instrument '8 bit scope, differential probe 100:1, 100 mV/A clamp'"));
   command.runs([options] { return import(*options); });

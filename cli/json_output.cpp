@@ -2,6 +2,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include "cli/fitting.h"
 #include "cli/report_json.h"
 
 namespace lampload {
@@ -111,7 +112,50 @@ Json json_of(const std::vector<StoredEstimate>& estimates) {
   return table;
 }
 
-Json json_of(const StoredFit& fit, bool with_report = false) {
+Json json_of(const std::vector<StoredSpread>& spreads) {
+  Json table = Json::object();
+  for (const StoredSpread& one : spreads) {
+    table[one.name] = {{"spread", one.spread},
+                       {"relative", one.relative},
+                       {"interval_95", {one.lower_95, one.upper_95}},
+                       {"measured", one.measured},
+                       {"usual_share", one.usual_share}};
+  }
+  return table;
+}
+
+Json json_of(LoadSpread spread) {
+  Json load = Json::object();
+  for (const char* name : {"continuous_current", "repetitive_peak", "surge_peak", "surge_i2t"}) {
+    const FigureSpread& figure = *spread.figure(name);
+    load[name] = {{"spread", figure.spread},
+                  {"interval_95", figure.upper_95 > 0.0 ? Json{figure.lower_95, figure.upper_95} : Json(nullptr)}};
+  }
+  return {{"samples", spread.samples}, {"source", spread.source}, {"load", std::move(load)}};
+}
+
+Json json_of(const StoredFit& fit, bool with_report = false);
+
+/// What the fits of the samples have of their own.
+Json samples_of(const StoredFit& fit, bool with_report) {
+  Json samples = Json::array();
+  for (const StoredFit& of_sample : fit.samples) {
+    Json one = {{"sample", of_sample.sample},
+                {"accepted", of_sample.accepted},
+                {"verdict", of_sample.verdict},
+                {"family", known(of_sample.family)},
+                {"load_law", known(of_sample.load_law)},
+                {"parameters", json_of(of_sample.parameters)},
+                {"derived", json_of(of_sample.derived)},
+                {"residual_rms_a", of_sample.residual_rms_a},
+                {"normalised_residual", of_sample.normalised_residual}};
+    if (with_report) one["report"] = Json::parse(whole_report_json(of_sample));
+    samples.push_back(std::move(one));
+  }
+  return samples;
+}
+
+Json json_of(const StoredFit& fit, bool with_report) {
   Json rivals = Json::array();
   for (const StoredRival& rival : fit.rivals) {
     rivals.push_back({{"family", rival.family}, {"load_law", known(rival.load_law)}, {"distance", rival.distance}});
@@ -129,7 +173,14 @@ Json json_of(const StoredFit& fit, bool with_report = false) {
                {"residual_rms_a", fit.residual_rms_a},
                {"normalised_residual", fit.normalised_residual},
                {"rivals", std::move(rivals)},
-               {"next_capture", std::move(next)}};
+               {"next_capture", std::move(next)},
+               {"samples", samples_of(fit, with_report)},
+               {"spread", nullptr}};
+  if (fit.accepted) {
+    json["spread"] = json_of(load_spread_of(fit));
+    json["spread"]["parameters"] = json_of(fit.parameter_spreads);
+    json["spread"]["derived"] = json_of(fit.derived_spreads);
+  }
   if (with_report) json["report"] = Json::parse(whole_report_json(fit));
   return json;
 }
@@ -173,7 +224,8 @@ Json json_of(const Recommendation& recommendation) {
           {"max_conduction_deg", recommendation.max_conduction_deg},
           {"modes", std::move(modes)},
           {"not_checked", recommendation.not_checked},
-          {"cautions", recommendation.cautions}};
+          {"cautions", recommendation.cautions},
+          {"spread", json_of(recommendation.spread)}};
 }
 
 Json json_of(const Provenance& provenance) {
@@ -249,6 +301,7 @@ std::string show_json(const LampRecord& lamp, bool with_report) {
   Json captures = Json::array();
   for (const StoredCapture& stored : lamp.captures) {
     Json capture = json_of(stored.figures, stored.capture.file);
+    capture["sample"] = stored.sample;
     capture["sha256"] = stored.sha256;
     capture["provenance"] = json_of(stored.provenance);
     captures.push_back(std::move(capture));

@@ -45,6 +45,17 @@ std::string digest_of(const std::string& capture) {
 
 }  // namespace
 
+void assign_samples(std::vector<StoredCapture>& captures, const std::string& label,
+                    const std::optional<LampRecord>& stored) {
+  for (StoredCapture& capture : captures) {
+    capture.sample = label.empty() ? first_sample : label;
+    if (!label.empty() || !stored) continue;
+    for (const StoredCapture& old : stored->captures) {
+      if (same_recording(old, capture)) capture.sample = old.sample;
+    }
+  }
+}
+
 Provenance provenance_now(const std::string& instrument) {
   return {login_name(), time_now_utc(), instrument, program_version};
 }

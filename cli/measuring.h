@@ -14,6 +14,10 @@ namespace lampload {
 /// The results carry digest and provenance, ready to be stored.
 std::vector<StoredCapture> read_and_measure(const CaptureArguments& arguments, bool quiet);
 
+/// Says of each capture which piece it is of: `label`, else what the same recording is stored with, else the first.
+void assign_samples(std::vector<StoredCapture>& captures, const std::string& label,
+                    const std::optional<LampRecord>& stored);
+
 /// Login name, time now, program version.
 Provenance provenance_now(const std::string& instrument);
 

@@ -98,15 +98,25 @@ void add_instrument_option(Command& command, std::string& instrument) {
       .shown_as("TEXT");
 }
 
+std::string refusal_of_name(const std::string& name, const std::string& what) {
+  if (name.find_first_not_of(" \t\r\n") == std::string::npos) return "a " + what + " needs a name";
+  const bool control =
+      std::any_of(name.begin(), name.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7f; });
+  return control ? "a " + what + "'s name must not hold control characters" : "";
+}
+
+void add_sample_option(Command& command, std::string& sample) {
+  command
+      .option("--sample", sample,
+              "Which piece of this lamp type was captured, where you measure several; in your own words")
+      .check([](const std::string& text) { return refusal_of_name(text, "sample"); })
+      .shown_as("LABEL");
+}
+
 void add_lamp_name(Command& command, const std::string& option, std::string& name, const std::string& meaning) {
   command.option(option, name, meaning)
       .required()
-      .check([](const std::string& text) -> std::string {
-        if (text.find_first_not_of(" \t\r\n") == std::string::npos) return "a lamp needs a name";
-        const bool control = std::any_of(text.begin(), text.end(),
-                                         [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7f; });
-        return control ? "a lamp's name must not hold control characters" : "";
-      })
+      .check([](const std::string& text) { return refusal_of_name(text, "lamp"); })
       .shown_as("NAME");
 }
 

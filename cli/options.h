@@ -27,6 +27,7 @@ struct CaptureArguments {
   CaptureOptions options;
   Nominal nominal;
   std::string instrument;
+  std::string sample;  ///< which piece; empty: not said
 };
 
 void add_output_options(Command& command, OutputOptions& output);
@@ -41,6 +42,10 @@ void add_dc_table_option(Command& command, std::string& file);
 /// How the fit came about, beside what it found.
 void add_report_option(Command& command, bool& report);
 void add_instrument_option(Command& command, std::string& instrument);
+/// Which piece of the lamp type the captures are of.
+void add_sample_option(Command& command, std::string& sample);
+/// A name as the library takes it; `what` it names, for the answer.
+std::string refusal_of_name(const std::string& name, const std::string& what);
 /// The name of a lamp: not empty, no control characters.
 void add_lamp_name(Command& command, const std::string& option, std::string& name, const std::string& meaning);
 

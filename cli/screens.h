@@ -16,12 +16,18 @@ void show_figures(Screen& screen, const StoredCapture& capture);
 /// One row a capture, then the quality notes that are more than notes.
 void show_figures_in_short(Screen& screen, const std::vector<StoredCapture>& captures);
 
+/// The pieces behind the mean lamp, and how far they differ; one line where one piece was measured.
+void show_samples(Screen& screen, const StoredFit& fit);
+/// "5 %: what is usual (common practice, no source), as one sample was measured".
+std::string spread_in_words(const LoadSpread& spread);
+
 /// Equivalent circuit, derived figures, residual, runner-up, what is not identified and what would show it.
 void show_fit(Screen& screen, const StoredFit& fit);
 /// Knowledge from elsewhere that disagrees with the captures; usually nothing.
 void show_contradictions(Screen& screen, const StoredFit& fit);
 /// How the fit came about: statistics, captures, correlations, what is held and why, starts, families.
-void show_report(Screen& screen, const StoredFit& fit);
+/// Of a lamp type that of each sample's fit.
+void show_reports(Screen& screen, const StoredFit& fit);
 /// "filament, 40.1 W", "no family describes this lamp".
 std::string fit_in_short(const StoredFit& fit, const std::vector<StoredCapture>& captures);
 

@@ -90,6 +90,13 @@ void show_fit(Screen& screen, const StoredFit& fit) {
 std::string fit_in_short(const StoredFit& fit, const std::vector<StoredCapture>& captures) {
   if (!fit.accepted) return "no family describes this lamp";
   std::string text = circuit_in_words(fit.family, fit.load_law);
+  if (!fit.load_spreads.empty()) {
+    text += fmt::format(", mean of {}", counted(fit.load_spreads.front().samples, "sample"));
+    for (const StoredEstimate& figure : fit.derived) {
+      if (figure.name == "rated_power_w") text += fmt::format(", {}", quantity(figure.value, figure.unit, 3));
+    }
+    return text;
+  }
   // The least cut capture stands for the lamp at full power.
   const auto fullest = std::max_element(captures.begin(), captures.end(), [](const auto& a, const auto& b) {
     return a.figures.cut.conduction_angle_deg < b.figures.cut.conduction_angle_deg;

@@ -86,6 +86,7 @@ void show_recommendation(Screen& screen, const Recommendation& r, bool from_wave
     behind += " Next limit: " + spoken(r.next_limit) + ".";
   }
   screen.paragraph(behind, 2);
+  screen.paragraph("Spread between samples: " + spread_in_words(r.spread) + ".", 2);
   if (!r.modes.empty()) {
     screen.line();
     screen.line(fmt::format("  Constraints, {}", mode_in_words(r.modes.front().mode)), Style::heading);

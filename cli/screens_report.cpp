@@ -113,6 +113,8 @@ void show_contradictions(Screen& screen, const StoredFit& fit) {
   }
 }
 
+namespace {
+
 void show_report(Screen& screen, const StoredFit& fit) {
   screen.line("How the fit came about", Style::heading);
   const std::optional<FitReport> report = report_from_json(fit.report);
@@ -134,6 +136,17 @@ void show_report(Screen& screen, const StoredFit& fit) {
   for (const HeldReport& held : report->held) screen.paragraph(spoken_sentence(held.sentence) + ".", 2);
   if (!report->held.empty()) screen.line();
   show_families(screen, *report);
+}
+
+}  // namespace
+
+void show_reports(Screen& screen, const StoredFit& fit) {
+  if (fit.samples.empty()) show_report(screen, fit);
+  for (const StoredFit& sample : fit.samples) {
+    if (&sample != &fit.samples.front()) screen.line();
+    screen.line("Sample " + sample.sample, Style::heading);
+    show_report(screen, sample);
+  }
 }
 
 }  // namespace lampload

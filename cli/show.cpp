@@ -52,17 +52,19 @@ int show_lamp(const ShowOptions& options) {
   for (const StoredCapture& capture : lamp.captures) {
     screen.line();
     show_figures(screen, capture);
+    if (capture.sample != first_sample) screen.paragraph("of sample " + capture.sample, 2);
     screen.paragraph("stored by " + origin(capture.provenance), 2);
     screen.paragraph("SHA-256 " + capture.sha256, 2);
   }
   if (lamp.fit) {
     screen.line();
     show_fit(screen, *lamp.fit);
+    show_samples(screen, *lamp.fit);
     screen.paragraph(
         fmt::format("Fitted by {}; newest of {}.", origin(lamp.fit->provenance), counted(lamp.fits, "fit")), 2);
     if (options.report) {
       screen.line();
-      show_report(screen, *lamp.fit);
+      show_reports(screen, *lamp.fit);
     }
   }
   return 0;

@@ -58,11 +58,17 @@ std::int64_t store_capture(SQLite::Database& db, std::int64_t lamp_type, const S
   const std::string voltage_column = stored.options.voltage_column.value_or("");
   const std::string current_column = stored.options.current_column.value_or("");
 
-  SQLite::Statement same(db,
-                         "SELECT id, options FROM captures WHERE lamp_type_id = ? AND sha256 = ? AND "
-                         "voltage_column = ? AND current_column = ?");
+  SQLite::Statement same(
+      db,
+      "SELECT captures.id, options, label FROM captures JOIN samples ON samples.id = sample_id "
+      "WHERE captures.lamp_type_id = ? AND sha256 = ? AND voltage_column = ? AND current_column = ?");
   Bind{same}(lamp_type)(stored.sha256)(voltage_column)(current_column);
-  if (same.executeStep() && same.getColumn(1).getString() == options) return same.getColumn(0).getInt64();
+  std::string sample = stored.sample.empty() ? first_sample : stored.sample;
+  if (same.executeStep()) {
+    const std::string stored_with = same.getColumn(2).getString();
+    if (stored.sample.empty()) sample = stored_with;
+    if (same.getColumn(1).getString() == options && stored_with == sample) return same.getColumn(0).getInt64();
+  }
   same.reset();
 
   const std::string voltage = blob::pack(capture.voltage_v);
@@ -85,7 +91,7 @@ std::int64_t store_capture(SQLite::Database& db, std::int64_t lamp_type, const S
       voltage_v = excluded.voltage_v, current_a = excluded.current_a, clipped = excluded.clipped
     RETURNING id)");
   Bind bind{insert};
-  bind(lamp_type)(sample_row(db, lamp_type, stored.sample))(capture.file)(stored.sha256)(
+  bind(lamp_type)(sample_row(db, lamp_type, sample))(capture.file)(stored.sha256)(
       voltage_column)(current_column)(capture.start_time_s)(capture.sample_interval_s)(static_cast<std::int64_t>(
       capture.samples()))(capture.voltage_step_v)(capture.current_step_a)(std::string(blob::codec))(
       notes_to_json(capture.notes))(options)(figures_to_json(stored.figures))(stored.provenance.person)(

@@ -4,7 +4,9 @@
 
 #include <bit>
 #include <cmath>
+#include <span>
 #include <string>
+#include <utility>
 
 #include "core/error.h"
 #include "db/statement.h"
@@ -29,6 +31,12 @@ void check(const StoredFit& fit) {
       for (const double value : {estimate.value, estimate.standard_uncertainty, estimate.lower_95, estimate.upper_95}) {
         require_finite(value, estimate.name);
       }
+    }
+  }
+  for (const auto* list : {&fit.parameter_spreads, &fit.derived_spreads, &fit.load_spreads}) {
+    for (const StoredSpread& one : *list) {
+      for (const double value : {one.spread, one.lower_95, one.upper_95, one.measured, one.usual_share})
+        require_finite(value, "the spread of " + one.name);
     }
   }
   const std::size_t n = fit.parameters.size();
@@ -83,64 +91,118 @@ std::vector<StoredEstimate> estimates_of(SQLite::Database& db, std::int64_t fit,
   return list;
 }
 
-}  // namespace
+void store_spreads(SQLite::Database& db, std::int64_t fit, const std::string& kind,
+                   const std::vector<StoredSpread>& spreads) {
+  SQLite::Statement insert(db, "INSERT INTO fit_spreads VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)");
+  for (std::size_t i = 0; i < spreads.size(); ++i) {
+    const StoredSpread& one = spreads[i];
+    Bind{insert}(fit)(kind)(static_cast<std::int64_t>(i))(one.name)(one.relative)(
+        static_cast<std::int64_t>(one.samples))(one.spread)(one.lower_95)(one.upper_95)(one.measured)(one.usual_share);
+    insert.exec();
+    insert.reset();
+  }
+}
 
-void store_fit(SQLite::Database& db, std::int64_t lamp_type, const StoredFit& fit,
-               std::span<const std::int64_t> capture_ids) {
+std::vector<StoredSpread> spreads_of(SQLite::Database& db, std::int64_t fit, const std::string& kind) {
+  SQLite::Statement select(db,
+                           "SELECT name, relative, samples, spread, lower_95, upper_95, measured, usual_share "
+                           "FROM fit_spreads WHERE fit_id = ? AND kind = ? ORDER BY position");
+  Bind{select}(fit)(kind);
+  std::vector<StoredSpread> list;
+  while (select.executeStep()) {
+    StoredSpread& one = list.emplace_back();
+    Row{select}(one.name)(one.relative)(one.samples)(one.spread)(one.lower_95)(one.upper_95)(one.measured)(
+        one.usual_share);
+  }
+  return list;
+}
+
+/// type_fit: the fit of the lamp type that this one is a sample's of; empty: it is the type's itself.
+void store_one(SQLite::Database& db, std::int64_t lamp_type, const StoredFit& fit,
+               std::optional<std::int64_t> type_fit) {
   check(fit);
   const std::string covariance = blob::plain(fit.covariance);
   SQLite::Statement insert(db, R"(
     INSERT INTO fits (lamp_type_id, accepted, verdict, family, load_law, residual_rms_a, normalised_residual,
                       next_capture, next_narrows, next_sentence, seed, person, time_utc, instrument, program_version,
-                      report, covariance)
-    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?))");
+                      report, type_fit_id, sample, spread_source, covariance)
+    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?))");
   Bind{insert}(lamp_type)(fit.accepted)(fit.verdict)(fit.family)(fit.load_law)(fit.residual_rms_a)(
       fit.normalised_residual)(fit.next_capture)(fit.next_narrows)(fit.next_sentence)(
       std::bit_cast<std::int64_t>(fit.seed))(fit.provenance.person)(fit.provenance.time_utc)(fit.provenance.instrument)(
-      fit.provenance.program_version)(fit.report)
+      fit.provenance.program_version)(fit.report)(type_fit)(fit.sample)(fit.spread_source)
       .blob(covariance);
   insert.exec();
   const std::int64_t id = db.getLastInsertRowid();
 
   store_estimates(db, id, "parameter", fit.parameters);
   store_estimates(db, id, "derived", fit.derived);
+  store_spreads(db, id, "parameter", fit.parameter_spreads);
+  store_spreads(db, id, "derived", fit.derived_spreads);
+  store_spreads(db, id, "load", fit.load_spreads);
   SQLite::Statement rival(db, "INSERT INTO fit_rivals VALUES (?, ?, ?, ?, ?)");
   for (std::size_t i = 0; i < fit.rivals.size(); ++i) {
     Bind{rival}(id)(static_cast<std::int64_t>(i))(fit.rivals[i].family)(fit.rivals[i].load_law)(fit.rivals[i].distance);
     rival.exec();
     rival.reset();
   }
-  store_captures(db, lamp_type, id, capture_ids);
+  store_captures(db, lamp_type, id, fit.capture_ids);
+  for (const StoredFit& of_sample : fit.samples) store_one(db, lamp_type, of_sample, id);
+}
+
+/// The rows that the condition with its one number names.
+std::vector<StoredFit> fits_where(SQLite::Database& db, const std::string& condition, std::int64_t number) {
+  SQLite::Statement select(db, fmt::format(R"(
+    SELECT id, accepted, verdict, family, load_law, residual_rms_a, normalised_residual, next_capture, next_narrows,
+           next_sentence, seed, person, time_utc, instrument, program_version, report, sample, spread_source, covariance
+    FROM fits WHERE {})",
+                                           condition));
+  Bind{select}(number);
+  std::vector<StoredFit> list;
+  while (select.executeStep()) {
+    StoredFit& fit = list.emplace_back();
+    std::int64_t seed = 0;
+    std::string covariance;
+    Row{select}(fit.id)(fit.accepted)(fit.verdict)(fit.family)(fit.load_law)(fit.residual_rms_a)(
+        fit.normalised_residual)(fit.next_capture)(fit.next_narrows)(fit.next_sentence)(seed)(fit.provenance.person)(
+        fit.provenance.time_utc)(fit.provenance.instrument)(fit.provenance.program_version)(fit.report)(fit.sample)(
+        fit.spread_source)(covariance);
+    fit.seed = std::bit_cast<std::uint64_t>(seed);
+    fit.covariance = blob::from_plain(covariance);
+  }
+  for (StoredFit& fit : list) {
+    fit.parameters = estimates_of(db, fit.id, "parameter");
+    fit.derived = estimates_of(db, fit.id, "derived");
+    fit.parameter_spreads = spreads_of(db, fit.id, "parameter");
+    fit.derived_spreads = spreads_of(db, fit.id, "derived");
+    fit.load_spreads = spreads_of(db, fit.id, "load");
+
+    SQLite::Statement rivals(db,
+                             "SELECT family, load_law, distance FROM fit_rivals WHERE fit_id = ? ORDER BY position");
+    Bind{rivals}(fit.id);
+    while (rivals.executeStep()) {
+      StoredRival& rival = fit.rivals.emplace_back();
+      Row{rivals}(rival.family)(rival.load_law)(rival.distance);
+    }
+    SQLite::Statement captures(db, "SELECT capture_id FROM fit_captures WHERE fit_id = ? ORDER BY capture_id");
+    Bind{captures}(fit.id);
+    while (captures.executeStep()) fit.capture_ids.push_back(captures.getColumn(0).getInt64());
+  }
+  return list;
+}
+
+}  // namespace
+
+void store_fit(SQLite::Database& db, std::int64_t lamp_type, const StoredFit& fit) {
+  store_one(db, lamp_type, fit, std::nullopt);
 }
 
 std::optional<StoredFit> newest_fit(SQLite::Database& db, std::int64_t lamp_type) {
-  SQLite::Statement select(db, R"(
-    SELECT id, accepted, verdict, family, load_law, residual_rms_a, normalised_residual, next_capture, next_narrows,
-           next_sentence, seed, person, time_utc, instrument, program_version, report, covariance
-    FROM fits WHERE lamp_type_id = ? ORDER BY id DESC LIMIT 1)");
-  Bind{select}(lamp_type);
-  if (!select.executeStep()) return std::nullopt;
-  StoredFit fit;
-  std::int64_t seed = 0;
-  std::string covariance;
-  Row{select}(fit.id)(fit.accepted)(fit.verdict)(fit.family)(fit.load_law)(fit.residual_rms_a)(fit.normalised_residual)(
-      fit.next_capture)(fit.next_narrows)(fit.next_sentence)(seed)(fit.provenance.person)(fit.provenance.time_utc)(
-      fit.provenance.instrument)(fit.provenance.program_version)(fit.report)(covariance);
-  fit.seed = std::bit_cast<std::uint64_t>(seed);
-  fit.covariance = blob::from_plain(covariance);
-  fit.parameters = estimates_of(db, fit.id, "parameter");
-  fit.derived = estimates_of(db, fit.id, "derived");
-
-  SQLite::Statement rivals(db, "SELECT family, load_law, distance FROM fit_rivals WHERE fit_id = ? ORDER BY position");
-  Bind{rivals}(fit.id);
-  while (rivals.executeStep()) {
-    StoredRival& rival = fit.rivals.emplace_back();
-    Row{rivals}(rival.family)(rival.load_law)(rival.distance);
-  }
-  SQLite::Statement captures(db, "SELECT capture_id FROM fit_captures WHERE fit_id = ? ORDER BY capture_id");
-  Bind{captures}(fit.id);
-  while (captures.executeStep()) fit.capture_ids.push_back(captures.getColumn(0).getInt64());
-  return fit;
+  std::vector<StoredFit> newest =
+      fits_where(db, "lamp_type_id = ? AND type_fit_id IS NULL ORDER BY id DESC LIMIT 1", lamp_type);
+  if (newest.empty()) return std::nullopt;
+  newest.front().samples = fits_where(db, "type_fit_id = ? ORDER BY id", newest.front().id);
+  return std::move(newest.front());
 }
 
 }  // namespace lampload::rows

@@ -35,15 +35,20 @@ void check_name(const std::string& name, const char* what) {
   }
 }
 
+void check_sample(const std::string& label) {
+  if (!label.empty()) check_name(label, "sample");
+}
+
 // What the list shows of a lamp type is worked out here once, at each change, from its captures and fits.
 constexpr const char* refresh_summary = R"(
   UPDATE lamp_types SET
     family = coalesce(newest.family, ''), load_law = coalesce(newest.load_law, ''),
     power_w = measured.power_w, voltage_rms_v = measured.voltage_rms_v,
     captures = (SELECT count(*) FROM captures WHERE lamp_type_id = lamp_types.id),
-    fits = (SELECT count(*) FROM fits WHERE lamp_type_id = lamp_types.id)
+    fits = (SELECT count(*) FROM fits WHERE lamp_type_id = lamp_types.id AND type_fit_id IS NULL)
   FROM (SELECT 1)
-    LEFT JOIN (SELECT family, load_law FROM fits WHERE lamp_type_id = ?1 AND accepted ORDER BY id DESC LIMIT 1) newest
+    LEFT JOIN (SELECT family, load_law FROM fits WHERE lamp_type_id = ?1 AND accepted AND type_fit_id IS NULL
+               ORDER BY id DESC LIMIT 1) newest
     LEFT JOIN (SELECT figures ->> '$.active_power_w' AS power_w, figures ->> '$.voltage_rms_v' AS voltage_rms_v
                FROM captures WHERE lamp_type_id = ?1
                ORDER BY figures ->> '$.cut.conduction_angle_deg' DESC, figures ->> '$.turn_on' IS NOT NULL, id DESC
@@ -145,6 +150,11 @@ std::string home_folder() {
 
 }  // namespace
 
+bool same_recording(const StoredCapture& a, const StoredCapture& b) {
+  return a.sha256 == b.sha256 && a.options.voltage_column == b.options.voltage_column &&
+         a.options.current_column == b.options.current_column;
+}
+
 struct Library::Impl {
   std::string path;
   SQLite::Database db;
@@ -178,9 +188,17 @@ std::int64_t Library::store(const std::string& lamp, const Nominal& nominal, con
     SQLite::Transaction transaction(db, SQLite::TransactionBehavior::IMMEDIATE);
     const std::int64_t lamp_type = upsert_lamp_type(db, lamp, nominal);
     store_dc_points(db, lamp_type, nominal.dc_points);
-    std::vector<std::int64_t> used = fit ? fit->capture_ids : std::vector<std::int64_t>{};
-    for (const StoredCapture& capture : captures) used.push_back(rows::store_capture(db, lamp_type, capture));
-    if (fit) rows::store_fit(db, lamp_type, *fit, used);
+    std::optional<StoredFit> made = fit;
+    for (const StoredCapture& capture : captures) {
+      check_sample(capture.sample);
+      const std::int64_t id = rows::store_capture(db, lamp_type, capture);
+      if (!made) continue;
+      made->capture_ids.push_back(id);
+      for (StoredFit& of_sample : made->samples) {
+        if (of_sample.sample == capture.sample) of_sample.capture_ids.push_back(id);
+      }
+    }
+    if (made) rows::store_fit(db, lamp_type, *made);
     SQLite::Statement refresh(db, refresh_summary);
     Bind{refresh}(lamp_type);
     refresh.exec();

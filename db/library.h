@@ -23,6 +23,9 @@ struct Provenance {
   std::string program_version;  ///< of lampload
 };
 
+/// The piece that captures are of where nothing is said.
+inline constexpr const char* first_sample = "sample 1";
+
 /// A stored capture. `sha256` is of the file as it was read, in hexadecimal.
 struct StoredCapture {
   std::int64_t id = 0;
@@ -31,8 +34,13 @@ struct StoredCapture {
   Figures figures;
   std::string sha256;
   Provenance provenance;
-  std::string sample = "sample 1";  ///< which piece of this lamp type was measured
+  /// Which piece of this lamp type was measured. Stored while empty: where the recording is stored already, the piece
+  /// it is stored with, else first_sample.
+  std::string sample;
 };
+
+/// Of the same columns of the same file: what is stored once with a lamp type.
+bool same_recording(const StoredCapture& a, const StoredCapture& b);
 
 /// A stored estimate: fit/ is not known here, so the library keeps its own plain record of a fit.
 struct StoredEstimate {
@@ -52,8 +60,22 @@ struct StoredRival {
   double distance = 0.0;
 };
 
+/// Between the pieces of a lamp type, of one quantity: one standard deviation.
+struct StoredSpread {
+  std::string name;
+  bool relative = true;  ///< a share of the value; else of the parameter's typical size
+  int samples = 0;
+  double spread = 0.0;
+  double lower_95 = 0.0;
+  double upper_95 = 0.0;
+  double measured = 0.0;     ///< from these pieces alone
+  double usual_share = 0.0;  ///< of what is known of it, what is usual brings
+};
+
+/// Of one sample, or of a lamp type: then the mean of its samples' fits.
 struct StoredFit {
   std::int64_t id = 0;
+  std::string sample;  ///< empty: of the lamp type
   bool accepted = false;
   std::string verdict;
   std::string family;
@@ -71,6 +93,11 @@ struct StoredFit {
   std::string report;  ///< JSON text, kept as it was given: how the fit came about; empty: none
   std::vector<std::int64_t> capture_ids;
   Provenance provenance;
+  std::vector<StoredFit> samples;  ///< that the type's mean was made from; empty: one piece was measured
+  std::string spread_source;       ///< "default", "mixture", "measured"; empty where no spread was estimated
+  std::vector<StoredSpread> parameter_spreads;
+  std::vector<StoredSpread> derived_spreads;
+  std::vector<StoredSpread> load_spreads;  ///< by the constraint that each decides
 };
 
 struct LampSummary {
@@ -81,7 +108,7 @@ struct LampSummary {
   std::optional<double> power_w;  ///< of the least cut steady capture
   std::optional<double> voltage_rms_v;
   int captures = 0;
-  int fits = 0;
+  int fits = 0;          ///< of the lamp type
   std::string time_utc;  ///< of the last change
 };
 
@@ -117,7 +144,8 @@ class Library {
   /// replace the stored ones), adds the captures, adds the fit. A capture that is there already (same digest, same
   /// columns) is not stored twice: read in the same way it stays, read with other options the new reading takes its
   /// place. Returns the lamp's id. `captures` carry id 0; `fit` may be empty. The fit is recorded as made from
-  /// fit->capture_ids (captures stored before) and all of `captures`. `channel`, if given, goes with it as in
+  /// fit->capture_ids (captures stored before) and all of `captures`; the fit of a sample from its own capture_ids and
+  /// those of `captures` that are of it. `channel`, if given, goes with it as in
   /// store_channel().
   /// Throws Error{input_refused} for values that are not finite and for captures of another lamp.
   std::int64_t store(const std::string& lamp, const Nominal& nominal, const std::vector<StoredCapture>& captures,

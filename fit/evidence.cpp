@@ -20,6 +20,7 @@ LampEvidence evidence(const std::string& lamp_name, const FitResult& fit, std::s
   }
   known.lamp = Lamp(find_family(fit.family, fit.load_law), std::move(values));
   known.covariance = fit.covariance;
+  known.spread = fit.load_spread;
   return known;
 }
 

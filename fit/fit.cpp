@@ -313,6 +313,8 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   result.load_law = family.load_law;
   result.seed = options.seed;
   result.covariance = sure.covariance;
+  result.shared_covariance = sure.shared;
+  result.at = at;
   result.residual_autocorrelation = sure.autocorrelation;
   std::vector<double> limits(family.parameters.size(), 0.0);
   in_parallel(

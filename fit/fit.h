@@ -72,6 +72,10 @@ struct FitResult {
   std::vector<Estimate> parameters;  ///< the family's whole table, in its order
   std::vector<Estimate> derived;
   std::vector<double> covariance;  ///< row by row over `parameters`, in the coordinates of to_coordinate()
+  /// The part of the covariance that pieces measured with the same instruments share; it is no difference between them.
+  std::vector<double> shared_covariance;
+  OperatingPoint at;       ///< where derived figures are stated
+  LoadSpread load_spread;  ///< between pieces of the lamp type; from one piece's captures alone: what is usual
   double residual_rms_a = 0.0;
   double normalised_residual = 0.0;       ///< residual over what the instrument's noise explains; 1 is perfect
   double residual_autocorrelation = 0.0;  ///< at lag one

@@ -63,12 +63,14 @@ Eigen::MatrixXd score_spread(const LampResiduals& residuals, const RowMajor& jac
       spread += weight * (shifted + shifted.transpose());
     }
   }
-  // Direct observations and priors speak once each, with the uncertainty they state (their rows carry an emphasis).
-  for (; row < static_cast<std::size_t>(jacobian.rows()); ++row) {
-    const auto at = static_cast<Eigen::Index>(row);
-    spread += blocks_per_observation * jacobian.row(at).transpose() * jacobian.row(at);
-  }
   return spread;
+}
+
+/// Direct observations and priors speak once each, with the uncertainty they state (their rows carry an emphasis).
+Eigen::MatrixXd known_beforehand(const LampResiduals& residuals, const RowMajor& jacobian) {
+  const Eigen::MatrixXd rows =
+      jacobian.bottomRows(jacobian.rows() - static_cast<Eigen::Index>(residuals.origins().size()));
+  return blocks_per_observation * rows.transpose() * rows;
 }
 
 }  // namespace
@@ -130,7 +132,8 @@ Uncertainty uncertainty_at(const LampResiduals& residuals, const std::vector<dou
   const Eigen::MatrixXd naive = inverse_of(information);
 
   const auto lags = static_cast<std::size_t>(std::ceil(correlation.length));
-  Eigen::MatrixXd covariance = naive * score_spread(residuals, jacobian, r, lags) * naive;
+  Eigen::MatrixXd shared = naive * known_beforehand(residuals, jacobian) * naive;
+  Eigen::MatrixXd covariance = naive * score_spread(residuals, jacobian, r, lags) * naive + shared;
   // The sandwich is itself an estimate: it never claims more than white residuals would allow.
   for (Eigen::Index j = 0; j < n; ++j) {
     if (!(covariance(j, j) > 1e-9 * naive(j, j))) {  // no residual knows it: nothing to scale
@@ -147,10 +150,11 @@ Uncertainty uncertainty_at(const LampResiduals& residuals, const std::vector<dou
   }
   // Type B: what every residual shares, and half of the scale errors again for each capture, whose range has its own.
   constexpr double own_range_share = 0.5;
+  Eigen::MatrixXd type_b = Eigen::MatrixXd::Zero(n, n);
   const LampResiduals::SystematicSlopes slopes = residuals.systematic_slopes(full);
   const auto add = [&](const Eigen::VectorXd& change, double sd) {
     const Eigen::VectorXd shift = naive * (jacobian.transpose() * change);
-    covariance += sd * sd * shift * shift.transpose();
+    type_b += sd * sd * shift * shift.transpose();
   };
   const auto scale_error = [&](const std::vector<double>& by_scale, double relative) {
     const Eigen::Map<const Eigen::VectorXd> all(by_scale.data(), m);
@@ -168,17 +172,22 @@ Uncertainty uncertainty_at(const LampResiduals& residuals, const std::vector<dou
   scale_error(slopes.by_current_scale, options.current_gain_uncertainty);
   add(Eigen::Map<const Eigen::VectorXd>(slopes.by_softness.data(), m), 1.0);
   const Eigen::VectorXd by_time = shift_by_time_error(residuals, jacobian, information);
-  covariance += by_time * by_time.transpose();
+  type_b += by_time * by_time.transpose();
+  covariance += type_b;
+  shared += type_b;
 
   std::size_t lamp = 0;
   for (const Unknown& unknown : residuals.layout()) lamp += unknown.kind == Unknown::Kind::lamp ? 1 : 0;
   result.information.assign(information.data(), information.data() + information.size());
   result.covariance.assign(lamp * lamp, 0.0);
+  result.shared.assign(lamp * lamp, 0.0);
   const auto& free = residuals.free_unknowns();
   for (std::size_t a = 0; a < free.size() && free[a] < lamp; ++a) {
     for (std::size_t b = 0; b < free.size() && free[b] < lamp; ++b) {
-      result.covariance[free[a] * lamp + free[b]] =
-          covariance(static_cast<Eigen::Index>(a), static_cast<Eigen::Index>(b));
+      const auto row = static_cast<Eigen::Index>(a);
+      const auto column = static_cast<Eigen::Index>(b);
+      result.covariance[free[a] * lamp + free[b]] = covariance(row, column);
+      result.shared[free[a] * lamp + free[b]] = shared(row, column);
     }
   }
   return result;

@@ -18,7 +18,10 @@ struct UncertaintyOptions {
 };
 
 struct Uncertainty {
-  std::vector<double> covariance;   ///< over the layout's lamp parameters only, row by row, in their coordinates
+  std::vector<double> covariance;  ///< over the layout's lamp parameters only, row by row, in their coordinates
+  /// The part of it that every piece measured with these instruments would share: their scale and time errors, what is
+  /// known beforehand.
+  std::vector<double> shared;
   std::vector<double> information;  ///< of least squares, over the free unknowns, row by row
   double autocorrelation = 0.0;     ///< of the residuals at lag one block
   double correlation_length = 1.0;  ///< in blocks

@@ -42,23 +42,44 @@ Load::Load(const Channel& channel, Mode mode, Margins margins) : mode_(mode), ma
   }
 }
 
+namespace {
+
+/// What each kind of figure is multiplied with.
+struct Factors {
+  double heating = 1.0;
+  double peak = 1.0;
+  double surge_peak = 1.0;
+  double surge_heating = 1.0;
+};
+
+Factors factors_of(const std::optional<LoadSpread>& spread, bool minimum, int count) {
+  if (!spread) return {};
+  constexpr double coverage = 2.0;
+  const auto factor = [&](double relative) {
+    return minimum ? std::max(0.0, 1.0 - coverage * relative) : 1.0 + coverage * relative;
+  };
+  return {factor(spread->of_mean(spread->continuous_current, count)), factor(spread->of_one(spread->repetitive_peak)),
+          factor(spread->of_one(spread->surge_peak)), factor(spread->of_one(spread->surge_i2t))};
+}
+
+}  // namespace
+
 double Load::value(const Constraint& constraint, int count, const Situation& at, bool screened) {
-  const double factor = constraint.minimum ? 1.0 - margins_.spread : 1.0 + margins_.spread;
+  const Factors factors = factors_of(margins_.spread, constraint.minimum, count);
   if (constraint.of_turn_on) {
     TurnOnFigures figures = turn_on(count, at);
-    figures.peak_a *= factor;
-    figures.rise_a_per_s *= factor;
-    figures.charge_c *= factor;
-    figures.i2t_a2s *= factor * factor;
+    figures.peak_a *= factors.surge_peak;
+    figures.rise_a_per_s *= factors.surge_peak;
+    figures.charge_c *= factors.surge_heating;
+    figures.i2t_a2s *= factors.surge_heating * factors.surge_heating;
     return constraint.of_turn_on(figures);
   }
   SteadyFigures figures = steady(count, at, screened);
-  for (double* current : {&figures.rms_a, &figures.mean_abs_a, &figures.peak_a, &figures.rise_a_per_s, &figures.cut_a,
-                          &figures.midway_a, &figures.latch_a, &figures.lamp_power_w}) {
-    *current *= factor;
-  }
-  figures.conduction_w *= factor * factor;
-  figures.cut_energy_j *= factor * factor;
+  for (double* current : {&figures.rms_a, &figures.mean_abs_a, &figures.lamp_power_w}) *current *= factors.heating;
+  for (double* current : {&figures.peak_a, &figures.rise_a_per_s, &figures.cut_a, &figures.midway_a, &figures.latch_a})
+    *current *= factors.peak;
+  figures.conduction_w *= factors.heating * factors.heating;
+  figures.cut_energy_j *= factors.peak * factors.peak;
   return constraint.of_steady(figures);
 }
 

@@ -4,6 +4,7 @@
 
 #include <map>
 #include <memory>
+#include <optional>
 #include <tuple>
 #include <vector>
 
@@ -13,9 +14,9 @@ namespace lampload {
 
 /// What a load is looked at with.
 struct Margins {
-  std::vector<double> supplies_v;  ///< rms
-  std::vector<Lamp> lamps;         ///< the central one first, then unfavourable ones
-  double spread = 0.0;             ///< relative: currents are taken this much up (or down, where little current is bad)
+  std::vector<double> supplies_v;    ///< rms
+  std::vector<Lamp> lamps;           ///< the central one first, then unfavourable ones
+  std::optional<LoadSpread> spread;  ///< currents are taken up by two of it (or down, where little current is bad)
 };
 
 /// One operating point.

@@ -44,7 +44,7 @@ std::optional<JudgedMode> judge_measured(const LampEvidence& evidence, const Cha
   const Figures* steady = captured(evidence, mode);
   if (steady == nullptr) return std::nullopt;
   const Inrush* inrush = worst_inrush(evidence);
-  const double up = (1.0 + 2.0 * evidence.sample_spread) * (1.0 + channel.supply.tolerance_percent / 100.0);
+  const double up = (1.0 + 2.0 * usual_spread) * (1.0 + channel.supply.tolerance_percent / 100.0);
 
   JudgedMode judged;
   judged.verdict.mode = mode;

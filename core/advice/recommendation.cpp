@@ -146,6 +146,7 @@ std::string mode_name(Mode mode) {
 Recommendation recommend(const LampEvidence& evidence, const Channel& channel) {
   Recommendation answer;
   answer.channel = channel.name;
+  answer.spread = evidence.spread;
   answer.confidence = "extrapolated";
   const std::vector<Mode> modes = modes_of(channel, answer.cautions);
   if (modes.empty()) {

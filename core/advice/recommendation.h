@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "core/advice/load_spread.h"
 #include "core/circuit/channel.h"
 #include "core/lamp/lamp.h"
 
@@ -26,8 +27,7 @@ struct LampEvidence {
   std::vector<double> lower_95;
   std::vector<double> upper_95;
   std::vector<bool> identified;
-  /// Relative spread (one standard deviation) between samples of this lamp type.
-  double sample_spread = 0.05;
+  LoadSpread spread;  ///< between samples (pieces) of this lamp type
   std::optional<bool> label_dimmable;
   std::vector<Figures> measured;  ///< figures of the captures behind the fit
 };
@@ -67,6 +67,7 @@ struct Recommendation {
   std::string confidence;  ///< "measured", "interpolated" or "extrapolated"
   double min_conduction_deg = 0.0;
   double max_conduction_deg = 180.0;
+  LoadSpread spread;               ///< between samples of the lamp type, as it was allowed for
   std::vector<ModeVerdict> modes;  ///< best first
   std::vector<std::string> not_checked;
   std::vector<std::string> cautions;

@@ -14,16 +14,6 @@ namespace {
 constexpr double before_turn_on_s = 4e-3;
 constexpr double crest_deg = 90.0;
 
-Channel ordinary_channel(double supply_v, double frequency_hz) {
-  Channel channel;
-  channel.supply.voltage_v = supply_v;
-  channel.supply.frequency_hz = frequency_hz;
-  channel.supply.source_resistance_ohm = 0.4;
-  channel.supply.source_inductance_h = 300e-6;
-  channel.output.switch_kind = SwitchKind::mosfet_pair;
-  return channel;
-}
-
 /// Straight-line values of a waveform at equidistant instants; past its ends, the value there.
 std::vector<double> sampled(const std::vector<double>& time_s, const std::vector<double>& value, double from_s,
                             double interval_s, std::size_t count) {
@@ -59,8 +49,18 @@ void digitise(std::vector<double>& x, double step, double noise_steps, std::uint
 
 }  // namespace
 
+Path ordinary_path(double supply_v, double frequency_hz) {
+  Channel channel;
+  channel.supply.voltage_v = supply_v;
+  channel.supply.frequency_hz = frequency_hz;
+  channel.supply.source_resistance_ohm = 0.4;
+  channel.supply.source_inductance_h = 300e-6;
+  channel.output.switch_kind = SwitchKind::mosfet_pair;
+  return path_of(channel, supply_v);
+}
+
 Capture simulate_capture(const Lamp& lamp, double supply_v, double frequency_hz, const CaptureSetup& setup) {
-  const Path path = path_of(ordinary_channel(supply_v, frequency_hz), supply_v);
+  const Path path = ordinary_path(supply_v, frequency_hz);
   const LampGroup group{lamp, 1};
   const double cycle_s = 1.0 / frequency_hz;
   Waveform wave;

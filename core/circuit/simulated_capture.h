@@ -2,6 +2,7 @@
 // A capture that could be taken: one lamp on an ordinary supply and dimmer, seen through a digitiser.
 
 #include "core/capture/capture.h"
+#include "core/circuit/path.h"
 #include "core/lamp/lamp.h"
 #include "core/waveform/figures.h"
 
@@ -20,8 +21,11 @@ struct CaptureSetup {
   double bandwidth_hz = 1e6;            ///< one pole, of the current channel
 };
 
-/// The supply is a sine of supply_v (rms) behind 0.4 Ohm and 300 uH (common practice, no source). The drawn noise has a
-/// fixed seed. Throws Error{calculation} where the circuit cannot be solved.
+/// A sine of supply_v (rms) behind 0.4 Ohm and 300 uH (common practice, no source), and an ideal switch.
+Path ordinary_path(double supply_v, double frequency_hz);
+
+/// On the ordinary path. The drawn noise has a fixed seed. Throws Error{calculation} where the circuit cannot be
+/// solved.
 Capture simulate_capture(const Lamp& lamp, double supply_v, double frequency_hz, const CaptureSetup& setup);
 
 }  // namespace lampload

@@ -47,9 +47,29 @@ void expect_estimates(const Json& table) {
   }
 }
 
+void expect_load_spread(const Json& load) {
+  EXPECT_EQ(keys(load), (Keys{"continuous_current", "repetitive_peak", "surge_peak", "surge_i2t"}));
+  for (const auto& [name, figure] : load.items()) EXPECT_EQ(keys(figure), (Keys{"spread", "interval_95"})) << name;
+}
+
 void expect_fit(const Json& fit) {
   EXPECT_EQ(keys(fit), (Keys{"accepted", "verdict", "family", "load_law", "parameters", "derived", "residual_rms_a",
-                             "normalised_residual", "rivals", "next_capture"}));
+                             "normalised_residual", "rivals", "next_capture", "samples", "spread"}));
+  for (const Json& sample : fit["samples"]) {
+    EXPECT_EQ(keys(sample), (Keys{"sample", "accepted", "verdict", "family", "load_law", "parameters", "derived",
+                                  "residual_rms_a", "normalised_residual"}));
+    expect_estimates(sample["parameters"]);
+  }
+  if (!fit["spread"].is_null()) {
+    const Json& spread = fit["spread"];
+    EXPECT_EQ(keys(spread), (Keys{"samples", "source", "load", "parameters", "derived"}));
+    expect_load_spread(spread["load"]);
+    for (const char* kind : {"parameters", "derived"}) {
+      for (const auto& [name, one] : spread[kind].items()) {
+        EXPECT_EQ(keys(one), (Keys{"spread", "relative", "interval_95", "measured", "usual_share"})) << name;
+      }
+    }
+  }
   expect_estimates(fit["parameters"]);
   expect_estimates(fit["derived"]);
   for (const Json& rival : fit["rivals"]) EXPECT_EQ(keys(rival), (Keys{"family", "load_law", "distance"}));
@@ -59,9 +79,11 @@ void expect_fit(const Json& fit) {
 }
 
 void expect_recommendation(const Json& recommendation) {
-  EXPECT_EQ(keys(recommendation),
-            (Keys{"channel", "mode", "max_lamps", "max_lamps_nominal", "limited_by", "next_limit", "raise_by",
-                  "confidence", "min_conduction_deg", "max_conduction_deg", "modes", "not_checked", "cautions"}));
+  EXPECT_EQ(keys(recommendation), (Keys{"channel", "mode", "max_lamps", "max_lamps_nominal", "limited_by", "next_limit",
+                                        "raise_by", "confidence", "min_conduction_deg", "max_conduction_deg", "modes",
+                                        "not_checked", "cautions", "spread"}));
+  EXPECT_EQ(keys(recommendation["spread"]), (Keys{"samples", "source", "load"}));
+  expect_load_spread(recommendation["spread"]["load"]);
   for (const Json& mode : recommendation["modes"]) {
     EXPECT_EQ(keys(mode), (Keys{"mode", "max_lamps", "max_lamps_nominal", "limited_by", "next_limit",
                                 "min_conduction_deg", "max_conduction_deg", "constraints"}));
@@ -115,6 +137,24 @@ TEST(JsonKeys, CharacteriseFitRecommendShow) {
   EXPECT_EQ(keys(shown), (Keys{"lamp", "notes", "nominal", "captures", "fit", "fits"}));
   EXPECT_EQ(shown["fits"], 2);
   EXPECT_EQ(shown["captures"].size(), 1U) << "the same file is stored once";
+}
+
+TEST(JsonKeys, SeveralSamples) {
+  Workplace place;
+  place.write_resistor_capture("first.csv", 500.0);
+  place.write_resistor_capture("second.csv", 520.0);
+  // With the ohmmeter's reading, which tells a resistance from a hot filament.
+  ASSERT_EQ(place.run({"import", "first.csv", "--lamp", "kettle", "--cold-resistance", "510"}).status, 0);
+  const Outcome outcome =
+      place.run({"characterise", "second.csv", "--lamp", "kettle", "--sample", "second piece", "--json"});
+  ASSERT_LE(outcome.status, 1) << outcome.err;
+  const Json fit = Json::parse(outcome.out)["fit"];
+  expect_fit(fit);
+  EXPECT_EQ(fit["samples"].size(), 2U);
+  EXPECT_EQ(keys(fit["spread"]["parameters"]), Keys{"resistance_ohm"});
+  const Json report = Json::parse(place.run({"fit", "kettle", "--report", "--json"}).out)["fit"];
+  EXPECT_TRUE(report["report"].is_null());
+  EXPECT_TRUE(report["samples"][1]["report"].is_object());
 }
 
 TEST(JsonKeys, ImportAndTheLibrary) {

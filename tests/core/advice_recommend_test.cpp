@@ -83,6 +83,45 @@ TEST(Recommend, ResistorOnARelay) {
   EXPECT_EQ(answer.modes.size(), 1U);
 }
 
+// Spread counts in full for one lamp and for peaks, and averages out over the lamps for heating. By hand: a resistor of
+// 529 Ohm known exactly, 230 V without tolerance, 0.4348 A a lamp, 10 % between four measured samples.
+TEST(Recommend, HeatingFollowsTheMeanOfManyLamps) {
+  LampEvidence lamp = resistor_lamp(529.0);
+  lamp.covariance.clear();
+  lamp.spread.samples = 4;
+  lamp.spread.source = "measured";
+  for (const char* name : {"continuous_current", "repetitive_peak", "surge_peak", "surge_i2t"})
+    *lamp.spread.figure(name) = {0.1, 0.05, 0.2};
+  EXPECT_NEAR(lamp.spread.of_one(lamp.spread.surge_peak), 0.1 * std::sqrt(1.25), 1e-12);
+  EXPECT_NEAR(lamp.spread.of_mean(lamp.spread.continuous_current, 16), 0.1 * std::sqrt(1.0 / 4 + 1.0 / 16), 1e-12);
+
+  Channel channel = relay();
+  channel.supply.tolerance_percent = 0.0;
+  channel.supply.source_resistance_ohm = 0.0;
+  channel.supply.source_inductance_h = 0.0;
+  channel.cable = {};
+  channel.breaker.reset();
+  channel.output.rated_current_a = 10.0;
+  channel.output.repetitive_peak_current_a = 20.0;
+  channel.output.surge_peak_current_a = 20.0;
+  const Recommendation answer = recommend(lamp, channel);
+  const ConstraintResult* heating = find(answer.modes.front(), "continuous_current");
+  const ConstraintResult* peak = find(answer.modes.front(), "repetitive_peak");
+  ASSERT_NE(heating, nullptr);
+  ASSERT_NE(peak, nullptr);
+  // N 0.4348 (1 + 0.2 sqrt(1/4 + 1/N)): 9.90 A with 20, 10.40 A with 21.
+  EXPECT_EQ(heating->max_lamps, 20);
+  // N 0.6149 (1 + 0.2 sqrt(1/4 + 1)): 19.55 A with 26, 20.31 A with 27.
+  EXPECT_EQ(peak->max_lamps, 26);
+
+  // One sample: 5 % in full, whatever the count. N 0.4348 * 1.1: 9.57 A with 20, 10.04 A with 21.
+  lamp.spread = {};
+  const Recommendation alone = recommend(lamp, channel);
+  EXPECT_EQ(find(alone.modes.front(), "continuous_current")->max_lamps, 20);
+  EXPECT_EQ(find(alone.modes.front(), "repetitive_peak")->max_lamps, 29);  // N 0.6149 * 1.1
+  EXPECT_EQ(alone.spread.source, "default");
+}
+
 TEST(Recommend, DcOutputsAreSaidNotToBeChecked) {
   Channel channel;
   channel.output.kind = OutputKind::dc_pwm;

@@ -278,6 +278,66 @@ TEST_F(LibraryTest, CapturesBelongToSamples) {
   EXPECT_EQ(rows("samples"), 2);
 }
 
+TEST_F(LibraryTest, ARecordingMovesToTheSampleThatIsNamed) {
+  library.store("Clubroom pendant", {}, {pendant_capture()}, std::nullopt);
+  StoredCapture moved = pendant_capture();
+  moved.sample = "from the spare box";
+  library.store("Clubroom pendant", {}, {moved}, std::nullopt);
+  library.store("Clubroom pendant", {}, {pendant_capture()}, std::nullopt);  // says nothing of a sample
+  const LampRecord lamp = library.lamp("Clubroom pendant");
+  ASSERT_EQ(lamp.captures.size(), 1U);
+  EXPECT_EQ(lamp.captures[0].sample, "from the spare box");
+}
+
+TEST_F(LibraryTest, ATypesFitComesBackWithThoseOfItsSamples) {
+  StoredCapture first = pendant_capture("first.csv");
+  first.sample = "one";
+  StoredCapture second = pendant_capture("second.csv");
+  second.sample = "two";
+  StoredFit type = pendant_fit();
+  type.spread_source = "mixture";
+  type.load_spreads = {{"surge_peak", true, 2, 0.045, 0.02, 0.13, 1.0 / 3.0, 0.75}};
+  type.parameter_spreads = {{"rectifier_drop_v", false, 2, 0.04, 0.02, 0.12, 0.0, 0.8}};
+  type.derived_spreads = {{"rated_power_w", true, 2, 0.05, 0.03, 0.14, 0.01, 0.7}};
+  for (const char* label : {"one", "two"}) {
+    type.samples.push_back(pendant_fit());
+    type.samples.back().sample = label;
+  }
+  type.samples[1].parameters[0].value = 9.1;
+  library.store("Clubroom pendant", {}, {first, second}, type);
+  const LampRecord lamp = again().lamp("Clubroom pendant");
+  EXPECT_EQ(lamp.fits, 1);
+  ASSERT_TRUE(lamp.fit);
+  EXPECT_EQ(lamp.fit->sample, "");
+  EXPECT_EQ(lamp.fit->spread_source, "mixture");
+  EXPECT_EQ(lamp.fit->capture_ids.size(), 2U);
+  ASSERT_EQ(lamp.fit->samples.size(), 2U);
+  EXPECT_EQ(lamp.fit->samples[1].sample, "two");
+  EXPECT_EQ(lamp.fit->samples[1].parameters[0].value, 9.1);
+  EXPECT_EQ(lamp.fit->samples[1].covariance, type.covariance);
+  EXPECT_EQ(lamp.fit->samples[1].capture_ids, std::vector<std::int64_t>{lamp.captures[1].id});
+  ASSERT_EQ(lamp.fit->load_spreads.size(), 1U);
+  const StoredSpread& load = lamp.fit->load_spreads[0];
+  EXPECT_EQ(load.name, "surge_peak");
+  EXPECT_EQ(load.samples, 2);
+  EXPECT_EQ(load.spread, 0.045);
+  EXPECT_EQ(load.measured, 1.0 / 3.0);
+  EXPECT_EQ(load.usual_share, 0.75);
+  EXPECT_FALSE(lamp.fit->parameter_spreads.at(0).relative);
+  EXPECT_EQ(lamp.fit->derived_spreads.at(0).upper_95, 0.14);
+  // A sample's fit is not taken for the type's.
+  EXPECT_EQ(library.lamps().at(0).fits, 1);
+  library.remove_lamp("Clubroom pendant");
+  EXPECT_EQ(rows("fits"), 0);
+  EXPECT_EQ(rows("fit_spreads"), 0);
+}
+
+TEST_F(LibraryTest, ASpreadMustBeANumber) {
+  StoredFit fit = pendant_fit();
+  fit.load_spreads = {{"surge_peak", true, 2, std::numeric_limits<double>::infinity(), 0.0, 1.0, 0.0, 0.5}};
+  EXPECT_THROW(library.store("Clubroom pendant", {}, {pendant_capture()}, fit), Error);
+}
+
 TEST_F(LibraryTest, NominalValuesAreKeptUntilOthersAreGiven) {
   Nominal first;
   first.voltage_v = 230.0;

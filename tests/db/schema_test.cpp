@@ -141,6 +141,27 @@ TEST_F(SchemaTest, AFitOfSchemaOneIsKeptWithoutAReport) {
   EXPECT_EQ(library.lamp("Boat rack").fit->report, newer.report);
 }
 
+TEST_F(SchemaTest, AFitOfSchemaThreeIsTheTypes) {
+  const std::string old = folder.file("three.db");
+  {
+    SQLite::Database db = schema::open(old, Access::read_write, std::span(known).first(3));
+    db.exec(R"(
+      INSERT INTO lamp_types (id, name, changed_utc) VALUES (7, 'Boat rack', '2024-02-29T12:00:00Z');
+      INSERT INTO samples (id, lamp_type_id, label) VALUES (5, 7, 'sample 1');
+      INSERT INTO fits VALUES (3, 7, 1, 'fits', 'resistor', '', x'0000000000000840', 0.25, 1.5, '', '', '', 42, 'rower',
+                               '2024-02-29T12:00:00Z', '', '0.1.0', '');
+      INSERT INTO fit_estimates VALUES (3, 'parameter', 0, 'resistance_ohm', 'Ohm', 500, 1, 498, 502, 1, ''))");
+  }
+  Library library = Library::open(old, Access::read_write);
+  const LampRecord lamp = library.lamp("Boat rack");
+  ASSERT_TRUE(lamp.fit);
+  EXPECT_EQ(lamp.fit->parameters.at(0).value, 500.0);
+  EXPECT_EQ(lamp.fit->sample, "");
+  EXPECT_EQ(lamp.fit->spread_source, "");
+  EXPECT_TRUE(lamp.fit->samples.empty());
+  EXPECT_TRUE(lamp.fit->load_spreads.empty());
+}
+
 TEST_F(SchemaTest, AReportMustBeJson) {
   StoredFit fit = test::pendant_fit();
   fit.report = "{\"blocks\":";

@@ -1,0 +1,16 @@
+#pragma once
+// What a lamp is to a channel, in the few figures that decide counts.
+
+#include <vector>
+
+#include "core/lamp/lamp.h"
+
+namespace lampload {
+
+/// Named by the constraints that they decide, on an ordinary supply (core/circuit/simulated_capture.h):
+/// "continuous_current" [A rms] uncut, "repetitive_peak" [A] with a leading edge at 90 degrees, "surge_peak" [A] and
+/// "surge_i2t" switched on cold at the crest; of I2t the square root [A s^0.5], which goes with the current. Empty at
+/// DC. Throws Error{calculation} where the circuit cannot be solved.
+std::vector<DerivedFigure> load_figures(const Lamp& lamp, const OperatingPoint& at);
+
+}  // namespace lampload
