@@ -67,6 +67,7 @@ void show_samples(Screen& screen, const StoredFit& fit) {
         screen.paragraph(fmt::format("{} is left out: {}", sample.sample, spoken_sentence(sample.verdict)), 2,
                          Style::warning);
       }
+      show_contradictions(screen, sample);
     }
     screen.line();
   }

@@ -55,24 +55,24 @@ std::vector<Rival> families_together(std::span<const SampleFit> samples) {
 
 /// What all samples have in common but for their numbers, from theirs; the number is the mean's.
 Estimate held_estimate(const ParameterSpec& spec, std::span<const SampleFit* const> samples, std::size_t j) {
-  const Estimate* first = nullptr;
-  double lower = 0.0;
-  double upper = 0.0;
+  const Estimate* first = &samples.front()->fit.parameters[j];
+  double lower = first->lower_95;
+  double upper = first->upper_95;
   double sum = 0.0;
   double count = 0.0;
   for (const SampleFit* sample : samples) {
     const Estimate& one = sample->fit.parameters[j];
-    lower = count == 0.0 && first == nullptr ? one.lower_95 : std::min(lower, one.lower_95);
-    upper = count == 0.0 && first == nullptr ? one.upper_95 : std::max(upper, one.upper_95);
-    if (first == nullptr || (first->identified && !one.identified)) first = &one;
+    lower = std::min(lower, one.lower_95);
+    upper = std::max(upper, one.upper_95);
     if (one.identified) continue;
+    if (first->identified) first = &one;
     sum += one.value;
     count += 1.0;
   }
   Estimate estimate = *first;
   estimate.identified = false;
   estimate.standard_uncertainty = 0.0;
-  estimate.value = spec.optional ? spec.absent : sum / count;
+  estimate.value = spec.optional ? spec.absent : sum / std::max(count, 1.0);
   estimate.lower_95 = lower;
   estimate.upper_95 = upper;
   return estimate;
@@ -103,6 +103,17 @@ Estimate mean_estimate(const ParameterSpec& spec, std::span<const SampleFit* con
     estimate.remark =
         known == samples.end() ? samples.front()->fit.parameters[j].remark : "not identified by these captures";
   }
+  return estimate;
+}
+
+/// A figure that has no logarithm in some sample.
+Estimate without_spread(const DerivedFigure& figure) {
+  Estimate estimate;
+  estimate.name = figure.name;
+  estimate.unit = figure.unit;
+  estimate.value = estimate.lower_95 = estimate.upper_95 = figure.value;
+  estimate.identified = false;
+  estimate.remark = "0 in one of the samples";
   return estimate;
 }
 
@@ -169,6 +180,11 @@ void combine_samples(LampTypeFit& result, std::span<const SampleFit* const> samp
   for (std::size_t f = 0; f < all.size(); ++f) {
     const auto row = static_cast<Eigen::Index>(f);
     const bool loads = row >= first_load;
+    if (std::any_of(pieces.begin(), pieces.end(),
+                    [f](const Piece& piece) { return piece.log_figures[f] <= log_of_none; })) {
+      if (!loads) type.derived.push_back(without_spread(all[f]));
+      continue;
+    }
     double usual_here = loads ? usual_spread : 0.0;
     double shared = all[f].relation_sd * all[f].relation_sd;
     std::vector<PieceValue> of_pieces;

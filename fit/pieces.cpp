@@ -23,8 +23,10 @@ Eigen::MatrixXd without_negative(const Eigen::MatrixXd& matrix) {
 
 std::vector<double> LampFigures::logarithms(const std::vector<double>& values) const {
   std::vector<double> all;
-  for (const DerivedFigure& one : derived(values)) all.push_back(std::log(std::max(one.value, 1e-300)));
-  for (const DerivedFigure& one : load(values)) all.push_back(std::log(std::max(one.value, 1e-300)));
+  for (const auto& figures : {derived(values), load(values)}) {
+    for (const DerivedFigure& one : figures)
+      all.push_back(one.value > 0.0 ? std::max(std::log(one.value), log_of_none) : log_of_none);
+  }
   return all;
 }
 

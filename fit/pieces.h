@@ -11,6 +11,9 @@
 
 namespace lampload {
 
+/// Of a figure that is not above 0.
+inline constexpr double log_of_none = -690.0;
+
 /// Logarithms of the figures of a lamp: derived ones, then those that load a channel.
 class LampFigures {
  public:
