@@ -9,7 +9,10 @@
 namespace lampload {
 namespace {
 
-std::string per_cent(double share) { return fmt::format("{:.2g} %", 100.0 * share); }
+std::string per_cent(double share) {
+  constexpr double nothing = 1e-5;
+  return share < nothing ? "0 %" : fmt::format("{:.2g} %", 100.0 * share);
+}
 
 std::string interval(double lower, double upper) {
   return fmt::format("{:.2g} to {:.2g} %", 100.0 * lower, 100.0 * upper);

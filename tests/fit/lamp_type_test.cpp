@@ -141,6 +141,30 @@ TEST(LampType, OneSampleIsThatSamplesFit) {
   EXPECT_EQ(fit.type.load_spread.continuous_current.spread, usual_spread);
 }
 
+// A steady capture alone does not tell a resistance from a hot filament; the turn-on of the other piece does, for both.
+TEST(LampType, TheFamilyIsChosenForAllTogether) {
+  const auto resistance = [](double ohm, const std::vector<Taken>& all, const std::string& label) {
+    SampleCaptures sample;
+    sample.label = label;
+    for (const Taken taken : all) {
+      sample.captures.push_back(
+          test::simulate_capture(fmt::format("Rlamp lamp 0 {:.9g}\n", ohm), taken, {}, {}).capture);
+      sample.figures.push_back(measure(sample.captures.back()));
+    }
+    return sample;
+  };
+  const std::vector<SampleCaptures> samples{resistance(500.0, {Taken::steady, Taken::turn_on}, "switched on"),
+                                            resistance(520.0, {Taken::steady}, "only steady")};
+  EXPECT_EQ(fit_lamp(samples[1].captures, samples[1].figures).family, "filament");
+  const LampTypeFit fit = fit_lamp_type(samples);
+  EXPECT_TRUE(fit.type.accepted) << fit.type.verdict;
+  EXPECT_EQ(fit.type.family, "resistor");
+  ASSERT_EQ(fit.samples.size(), 2U);
+  EXPECT_EQ(fit.samples[1].fit.family, "resistor");
+  EXPECT_NEAR(estimate(fit.samples[1].fit, "resistance_ohm").value, 520.0, 5.0);
+  EXPECT_NEAR(estimate(fit.type, "resistance_ohm").value, std::sqrt(500.0 * 520.0), 5.0);
+}
+
 TEST(LampType, NeedsASample) { EXPECT_THROW(fit_lamp_type({}), Error); }
 
 }  // namespace
