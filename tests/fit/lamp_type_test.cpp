@@ -8,6 +8,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
+#include <numbers>
 #include <vector>
 
 #include "core/error.h"
@@ -100,7 +102,7 @@ TEST(LampType, MeanAndSpreadOfThreePieces) {
   // The load: currents of R and L in series on 230 V, by their impedance.
   std::vector<double> amperes;
   for (const Wound& piece : pieces)
-    amperes.push_back(230.0 / std::hypot(piece.ohm, 100.0 * 3.14159265358979 * piece.henry));
+    amperes.push_back(230.0 / std::hypot(piece.ohm, 100.0 * std::numbers::pi * piece.henry));
   double mean = 0.0;
   double square = 0.0;
   for (const double i : amperes) mean += std::log(i) / 3.0;
@@ -163,6 +165,40 @@ TEST(LampType, TheFamilyIsChosenForAllTogether) {
   EXPECT_EQ(fit.samples[1].fit.family, "resistor");
   EXPECT_NEAR(estimate(fit.samples[1].fit, "resistance_ohm").value, 520.0, 5.0);
   EXPECT_NEAR(estimate(fit.type, "resistance_ohm").value, std::sqrt(500.0 * 520.0), 5.0);
+}
+
+SampleCaptures closed_form(const std::string& label, const std::function<double(double angle)>& current) {
+  SampleCaptures sample;
+  sample.label = label;
+  Capture& capture = sample.captures.emplace_back();
+  capture.file = label;
+  capture.sample_interval_s = 20e-6;
+  for (int k = 0; k < 5000; ++k) {
+    const double angle = 2.0 * std::numbers::pi * 50.0 * k * capture.sample_interval_s;
+    capture.voltage_v.push_back(325.0 * std::sin(angle));
+    capture.current_a.push_back(current(angle));
+  }
+  sample.figures.push_back(measure(capture));
+  return sample;
+}
+
+TEST(LampType, APieceThatTheFamilyDoesNotDescribeIsLeftOut) {
+  // Two windings, and a current in one direction only.
+  const std::vector<SampleCaptures> samples{
+      closed_form("first", [](double angle) { return 0.50 * std::sin(angle - 1.0); }),
+      closed_form("broken", [](double angle) { return std::max(0.0, 0.5 * std::sin(angle)); }),
+      closed_form("second", [](double angle) { return 0.53 * std::sin(angle - 1.0); })};
+  const LampTypeFit fit = fit_lamp_type(samples);
+  EXPECT_TRUE(fit.type.accepted) << fit.type.verdict;
+  EXPECT_EQ(fit.type.family, "inductive");
+  EXPECT_NE(fit.type.verdict.find("2 of 3 samples are described by this family; broken is left out: "),
+            std::string::npos)
+      << fit.type.verdict;
+  ASSERT_EQ(fit.samples.size(), 3U);
+  EXPECT_FALSE(fit.samples[1].fit.accepted);
+  EXPECT_EQ(fit.type.load_spread.samples, 2);
+  // 325 V over the geometric mean of the amplitudes, times the cosine.
+  EXPECT_NEAR(estimate(fit.type, "series_resistance_ohm").value, 325.0 / std::sqrt(0.50 * 0.53) * std::cos(1.0), 4.0);
 }
 
 TEST(LampType, NeedsASample) { EXPECT_THROW(fit_lamp_type({}), Error); }
