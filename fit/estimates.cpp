@@ -18,7 +18,7 @@ double coordinate_sd(const std::vector<double>& covariance, std::size_t n, std::
 std::vector<Estimate> parameter_estimates(const FamilyInfo& family, const std::vector<double>& full,
                                           const std::vector<bool>& free, const std::vector<bool>& bound,
                                           const std::vector<double>& covariance, const std::vector<double>& loose,
-                                          const std::vector<double>& limits) {
+                                          const std::vector<double>& limits, const std::vector<IntervalEnds>& ends) {
   const std::size_t n = family.parameters.size();
   std::vector<Estimate> estimates;
   for (std::size_t j = 0; j < n; ++j) {
@@ -28,8 +28,14 @@ std::vector<Estimate> parameter_estimates(const FamilyInfo& family, const std::v
     estimate.unit = spec.unit;
     estimate.value = free[j] ? std::clamp(from_coordinate(spec, full[j]), spec.lower, spec.upper) : spec.absent;
     const double sd = coordinate_sd(bound[j] ? loose : covariance, n, j);
+    double below = full[j] - coverage_95 * sd;
+    double above = full[j] + coverage_95 * sd;
+    if (free[j] && !bound[j] && !ends.empty()) {
+      below = std::min(below, ends[j].lower);
+      above = std::max(above, ends[j].upper);
+    }
     const auto end = [&](double sign) {
-      return std::clamp(from_coordinate(spec, full[j] + sign * coverage_95 * sd), spec.lower, spec.upper);
+      return std::clamp(from_coordinate(spec, sign < 0.0 ? below : above), spec.lower, spec.upper);
     };
     if (!free[j]) {
       // What is held all the same may be there: up to where the captures object, or within what is known beforehand.
@@ -48,7 +54,7 @@ std::vector<Estimate> parameter_estimates(const FamilyInfo& family, const std::v
       estimate.upper_95 = end(+1.0);
       estimate.identified = false;
       estimate.remark = "what is usual: the captures add nothing";
-    } else if (sd > identified_sd) {
+    } else if (above - below > 2.0 * coverage_95 * identified_sd) {
       estimate.lower_95 = end(-1.0);
       estimate.upper_95 = end(+1.0);
       estimate.identified = false;

@@ -14,6 +14,7 @@
 #include "fit/estimates.h"
 #include "fit/family_search.h"
 #include "fit/gate.h"
+#include "fit/interval_ends.h"
 #include "fit/next_capture.h"
 #include "fit/observations.h"
 #include "fit/parallel.h"
@@ -279,6 +280,7 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   const FamilyInfo& family = lamp_families()[best];
   const UncertaintyOptions scale_errors{options.voltage_gain_uncertainty, options.current_gain_uncertainty};
   Known known = known_of(final, scale_errors);
+  std::vector<IntervalEnds> ends = tried_ends(*final.residuals, final.candidate.full, known.sure);
   FitResult result;
   std::vector<ObservationReport> observations;
   std::vector<OutsideKnowledge> agreeing;
@@ -296,6 +298,7 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
     settle_around_lamp(final);
     known = known_of(final, scale_errors);
     known.sure.covariance = both.covariance;
+    ends.clear();  // they are those of the captures alone
   }
   const std::vector<bool>& bound = known.bound;
   const Uncertainty& loose = known.loose;
@@ -326,7 +329,7 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
       },
       report(0.9, 1.0));
   result.parameters = parameter_estimates(family, final.candidate.full, final.candidate.free, bound, sure.covariance,
-                                          loose.covariance, limits);
+                                          loose.covariance, limits, ends);
   result.derived = derived_estimates(family, final.candidate.full, final.candidate.free, sure.covariance, at);
 
   std::vector<LampResiduals::Left> left_over(captures.size());
