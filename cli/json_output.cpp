@@ -73,6 +73,18 @@ Json json_of(const Figures& figures, const std::string& file) {
   for (const QualityNote& note : figures.quality) {
     quality.push_back({{"code", note.code}, {"severity", severity_name(note.severity)}, {"message", note.message}});
   }
+  Json dc = nullptr;
+  if (figures.direct) {
+    const Direct& direct = *figures.direct;
+    dc = {{"voltage_mean_v", direct.voltage_mean_v},
+          {"current_mean_a", direct.current_mean_a},
+          {"on_voltage_v", direct.on_voltage_v},
+          {"on_current_a", direct.on_current_a},
+          {"voltage_ripple_percent", known(direct.voltage_ripple_percent)},
+          {"current_ripple_percent", known(direct.current_ripple_percent)},
+          {"pulse_frequency_hz", direct.pulses ? Json(direct.pulses->frequency_hz) : Json(nullptr)},
+          {"duty", direct.pulses ? Json(direct.pulses->duty) : Json(nullptr)}};
+  }
   return {{"file", file},
           {"samples", figures.samples},
           {"sample_rate_hz", figures.sample_rate_hz},
@@ -89,7 +101,9 @@ Json json_of(const Figures& figures, const std::string& file) {
           {"current_thd_percent", known(figures.current_thd_percent)},
           {"cut", {{"edge", edge_name(figures.cut.edge)}, {"conduction_angle_deg", figures.cut.conduction_angle_deg}}},
           {"inrush", std::move(inrush)},
-          {"quality", std::move(quality)}};
+          {"quality", std::move(quality)},
+          {"supply", figures.mains_frequency_hz ? "mains" : "dc"},
+          {"dc", std::move(dc)}};
 }
 
 Json json_of(const std::vector<StoredCapture>& captures) {

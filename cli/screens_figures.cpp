@@ -18,9 +18,29 @@ std::string cut_in_words(const Cut& cut) {
 }
 
 std::string supply_in_words(const Figures& figures) {
-  return figures.mains_frequency_hz
-             ? fmt::format("{} rms, {:.2f} Hz", quantity(figures.voltage_rms_v, "V"), *figures.mains_frequency_hz)
-             : quantity(figures.voltage_rms_v, "V") + " DC";
+  if (figures.mains_frequency_hz)
+    return fmt::format("{} rms, {:.2f} Hz", quantity(figures.voltage_rms_v, "V"), *figures.mains_frequency_hz);
+  if (!figures.direct) return quantity(figures.voltage_rms_v, "V") + " DC";
+  const Direct& direct = *figures.direct;
+  std::string text = quantity(direct.on_voltage_v, "V") + " DC";
+  if (direct.voltage_ripple_percent)
+    text += fmt::format(", ripple {:.1f} % peak to peak", *direct.voltage_ripple_percent);
+  if (direct.pulses) {
+    text += fmt::format(" in pulses, {}, duty {:.1f} %", quantity(direct.pulses->frequency_hz, "Hz"),
+                        100.0 * direct.pulses->duty);
+  }
+  return text;
+}
+
+std::string current_in_words(const Figures& figures) {
+  std::string text = fmt::format("{} rms, {} peak, crest factor {}", quantity(figures.current_rms_a, "A"),
+                                 quantity(figures.current_peak_a, "A"), ratio(figures.current_crest_factor));
+  if (!figures.direct) return text;
+  const Direct& direct = *figures.direct;
+  text += fmt::format(", mean {}", quantity(direct.current_mean_a, "A"));
+  if (direct.pulses) text += fmt::format(", {} in the pulses", quantity(direct.on_current_a, "A"));
+  if (direct.current_ripple_percent) text += fmt::format(", ripple {:.1f} %", *direct.current_ripple_percent);
+  return text;
 }
 
 /// Length of the folder that all captures share, with its last slash.
@@ -55,21 +75,22 @@ void show_figures(Screen& screen, const StoredCapture& stored) {
   table.add({"samples",
              fmt::format("{} at {}, {}", f.samples, quantity(f.sample_rate_hz, "S/s"), quantity(f.duration_s, "s"))});
   table.add({"supply", supply_in_words(f)});
-  table.add({"current", fmt::format("{} rms, {} peak, crest factor {}", quantity(f.current_rms_a, "A"),
-                                    quantity(f.current_peak_a, "A"), ratio(f.current_crest_factor))});
+  table.add({"current", current_in_words(f)});
   table.add({"power", fmt::format("{} active, {} apparent", quantity(f.active_power_w, "W"),
                                   quantity(f.apparent_power_va, "VA"))});
-  table.add(
-      {"power factor", fmt::format("{}, displacement factor {}", ratio(f.power_factor), ratio(f.displacement_factor))});
+  if (f.mains_frequency_hz)
+    table.add({"power factor",
+               fmt::format("{}, displacement factor {}", ratio(f.power_factor), ratio(f.displacement_factor))});
   if (f.current_thd_percent) {
     table.add({"harmonics", fmt::format("{:.1f} % total distortion of the current", *f.current_thd_percent)});
   }
   if (f.mains_frequency_hz) table.add({"cut", cut_in_words(f.cut)});
   if (f.inrush) {
     table.add({"inrush",
-               fmt::format("{} peak, {} wide at half of it, I2t {} in the first half cycle, switched on at {:.0f} deg",
-                           quantity(f.inrush->peak_a, "A"), quantity(f.inrush->width_s, "s", 3),
-                           quantity(f.inrush->i2t_a2s, "A2s", 3), f.inrush->phase_deg)});
+               fmt::format("{} peak, {} wide at half of it, I2t {} in the first {}", quantity(f.inrush->peak_a, "A"),
+                           quantity(f.inrush->width_s, "s", 3), quantity(f.inrush->i2t_a2s, "A2s", 3),
+                           f.direct ? std::string("10 ms")
+                                    : fmt::format("half cycle, switched on at {:.0f} deg", f.inrush->phase_deg))});
   }
   screen.table(table, 2);
   for (const QualityNote& note : f.quality) show_note(screen, note, 2);
@@ -80,13 +101,17 @@ void show_figures_in_short(Screen& screen, const std::vector<StoredCapture>& cap
   Table table({"capture", "supply", "power", "rms", "peak", "power factor", "cut", "inrush"});
   for (const StoredCapture& stored : captures) {
     const Figures& f = stored.figures;
-    const std::string cut = f.cut.edge == Edge::none
-                                ? "-"
-                                : fmt::format("{} {:.0f} deg", f.cut.edge == Edge::leading ? "leading" : "trailing",
-                                              f.cut.conduction_angle_deg);
-    table.add({stored.capture.file.substr(folder), quantity(f.voltage_rms_v, "V", 3),
-               quantity(f.active_power_w, "W", 3), quantity(f.current_rms_a, "A", 3),
-               quantity(f.current_peak_a, "A", 3), ratio(f.power_factor), cut,
+    std::string cut = "-";
+    if (f.cut.edge != Edge::none) {
+      cut = fmt::format("{} {:.0f} deg", f.cut.edge == Edge::leading ? "leading" : "trailing",
+                        f.cut.conduction_angle_deg);
+    } else if (f.direct && f.direct->pulses) {
+      cut = fmt::format("duty {:.1f} %", 100.0 * f.direct->pulses->duty);
+    }
+    const std::string supply =
+        f.direct ? quantity(f.direct->on_voltage_v, "V", 3) + " DC" : quantity(f.voltage_rms_v, "V", 3);
+    table.add({stored.capture.file.substr(folder), supply, quantity(f.active_power_w, "W", 3),
+               quantity(f.current_rms_a, "A", 3), quantity(f.current_peak_a, "A", 3), ratio(f.power_factor), cut,
                f.inrush ? quantity(f.inrush->peak_a, "A", 3) : "-"});
   }
   screen.table(table, 2);

@@ -148,6 +148,20 @@ std::string figures_to_json(const Figures& figures) {
   cut.put("conduction_angle_deg", figures.cut.conduction_angle_deg);
   cut.put("supply_side_voltage", figures.cut.supply_side_voltage);
   out.put("cut", std::move(cut.json));
+  if (figures.direct) {
+    Writer direct;
+    direct.put("voltage_mean_v", figures.direct->voltage_mean_v);
+    direct.put("current_mean_a", figures.direct->current_mean_a);
+    direct.put("on_voltage_v", figures.direct->on_voltage_v);
+    direct.put("on_current_a", figures.direct->on_current_a);
+    direct.put("voltage_ripple_percent", figures.direct->voltage_ripple_percent);
+    direct.put("current_ripple_percent", figures.direct->current_ripple_percent);
+    if (figures.direct->pulses) {
+      direct.put("pulse_frequency_hz", figures.direct->pulses->frequency_hz);
+      direct.put("duty", figures.direct->pulses->duty);
+    }
+    out.put("direct", std::move(direct.json));
+  }
   if (figures.turn_on) {
     Writer turn_on;
     turn_on.put("sample", figures.turn_on->sample);
@@ -191,6 +205,21 @@ Figures figures_from_json(const std::string& text) {
     figures.cut.edge = from_name<Edge>(edge_names, cut.at("edge").get<std::string>());
     take(cut, "conduction_angle_deg", figures.cut.conduction_angle_deg);
     take(cut, "supply_side_voltage", figures.cut.supply_side_voltage);
+    if (json.contains("direct")) {
+      const Json& from = json.at("direct");
+      Direct& direct = figures.direct.emplace();
+      take(from, "voltage_mean_v", direct.voltage_mean_v);
+      take(from, "current_mean_a", direct.current_mean_a);
+      take(from, "on_voltage_v", direct.on_voltage_v);
+      take(from, "on_current_a", direct.on_current_a);
+      take(from, "voltage_ripple_percent", direct.voltage_ripple_percent);
+      take(from, "current_ripple_percent", direct.current_ripple_percent);
+      if (from.contains("pulse_frequency_hz")) {
+        Pulses& pulses = direct.pulses.emplace();
+        take(from, "pulse_frequency_hz", pulses.frequency_hz);
+        take(from, "duty", pulses.duty);
+      }
+    }
     if (json.contains("turn_on")) {
       const Json& from = json.at("turn_on");
       TurnOn& turn_on = figures.turn_on.emplace();

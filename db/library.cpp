@@ -49,7 +49,9 @@ constexpr const char* refresh_summary = R"(
   FROM (SELECT 1)
     LEFT JOIN (SELECT family, load_law FROM fits WHERE lamp_type_id = ?1 AND accepted AND type_fit_id IS NULL
                ORDER BY id DESC LIMIT 1) newest
-    LEFT JOIN (SELECT figures ->> '$.active_power_w' AS power_w, figures ->> '$.voltage_rms_v' AS voltage_rms_v
+    LEFT JOIN (SELECT coalesce((figures ->> '$.direct.on_voltage_v') * (figures ->> '$.direct.on_current_a'),
+                               figures ->> '$.active_power_w') AS power_w,
+                      coalesce(figures ->> '$.direct.on_voltage_v', figures ->> '$.voltage_rms_v') AS voltage_rms_v
                FROM captures WHERE lamp_type_id = ?1
                ORDER BY figures ->> '$.cut.conduction_angle_deg' DESC, figures ->> '$.turn_on' IS NOT NULL, id DESC
                LIMIT 1) measured

@@ -25,9 +25,10 @@ constexpr double most_jump_share = 1.7;
 /// How far an instant may be off: the foot of a diode's curve, a probe's phase, the line between two samples.
 constexpr double time_allowance_s = 3e-6;
 
-/// Phase in half cycles since a zero crossing, for a sample of the capture.
-double half_cycles(const Figures& figures, double dt_s, std::size_t sample) {
+/// Phase in half cycles since a zero crossing, or in periods of the pulses, for a sample of the capture.
+double repeats(const Figures& figures, double dt_s, std::size_t sample) {
   const double from_steady = (static_cast<double>(sample) - static_cast<double>(figures.steady_first)) * dt_s;
+  if (figures.direct) return figures.direct->pulses ? figures.direct->pulses->frequency_hz * from_steady : 0.0;
   return figures.steady_phase_deg / 180.0 + 2.0 * figures.mains_frequency_hz.value_or(0.0) * from_steady;
 }
 
@@ -69,6 +70,19 @@ std::vector<std::size_t> cut_into_blocks(std::size_t samples, const std::vector<
   return bounds;
 }
 
+/// Where a pulse begins or ends within a block: in the middle of what the jumps there span.
+void place_steps(Drive& drive) {
+  drive.step_s.assign(drive.bounds.size() - 1, -1.0);
+  std::size_t next = 0;
+  for (std::size_t k = 0; k + 1 < drive.bounds.size(); ++k) {
+    const std::size_t first = next;
+    while (next < drive.jumps.size() && drive.jumps[next] < drive.bounds[k + 1]) ++next;
+    if (next == first) continue;
+    const double middle = 0.5 * static_cast<double>(drive.jumps[first] + drive.jumps[next - 1] + 1);
+    drive.step_s[k] = (middle - static_cast<double>(drive.bounds[k])) * drive.dt_s;
+  }
+}
+
 void measure_blocks(Drive& drive, const Capture& capture) {
   const std::size_t blocks = drive.bounds.size() - 1;
   drive.current_a.resize(blocks);
@@ -105,6 +119,64 @@ void measure_blocks(Drive& drive, const Capture& capture) {
   }
 }
 
+/// DC that stands at one level, or is switched between two.
+bool has_levels(const Figures& figures) { return figures.direct && !figures.turn_on; }
+
+/// The one or two levels of a DC voltage, one value a sample: each the mean of the samples nearest to it.
+std::vector<double> dc_levels(const std::vector<double>& voltage, bool pulses) {
+  const auto [lowest, highest] = std::minmax_element(voltage.begin(), voltage.end());
+  double low = *lowest;
+  double high = *highest;
+  constexpr int rounds = 5;
+  for (int round = 0; round < rounds; ++round) {
+    const double between = pulses ? 0.5 * (low + high) : *lowest - 1.0;
+    double sum[2] = {0.0, 0.0}, count[2] = {0.0, 0.0};
+    for (const double v : voltage) {
+      sum[v > between ? 1 : 0] += v;
+      count[v > between ? 1 : 0] += 1.0;
+    }
+    if (count[0] > 0.0) low = sum[0] / count[0];
+    if (count[1] > 0.0) high = sum[1] / count[1];
+  }
+  std::vector<double> levels;
+  for (const double v : voltage) levels.push_back(!pulses || v > 0.5 * (low + high) ? high : low);
+  return levels;
+}
+
+/// Takes what smoothing left of the noise from DC levels that show nothing else. A level is flat throughout or not at
+/// all: single instants of a ripple that passes zero must not be taken out of it. raw: the voltage less its levels;
+/// rest: the same smoothed.
+void flatten_levels(Smooth& rest, const std::vector<double>& raw, const std::vector<double>& levels,
+                    const std::vector<std::size_t>& jumps, double noise) {
+  constexpr std::size_t near_edge = 8;   // [samples], where nothing is told by what is left
+  constexpr std::size_t narrow = 6;      // [samples] of a window
+  constexpr double of_the_record = 0.3;  // of a window's error: what the mean of a whole level has, rather less
+  constexpr double on_the_way = 4.0;     // times the noise: a sample between the levels
+  const double highest = *std::max_element(levels.begin(), levels.end());
+  const auto near_jump = [&](std::size_t s) {
+    const auto jump = std::lower_bound(jumps.begin(), jumps.end(), s < near_edge ? 0 : s - near_edge);
+    return jump != jumps.end() && *jump <= s + near_edge;
+  };
+  for (const bool upper : {false, true}) {
+    const auto belongs = [&](std::size_t s) { return (levels[s] == highest) == upper; };
+    double ripple = 0.0;
+    double error = 0.0;
+    double least_sd = noise;
+    for (std::size_t s = 0; s < levels.size(); ++s) {
+      if (!belongs(s) || near_jump(s) || rest.window[s] <= narrow) continue;
+      ripple += rest.value[s] * rest.value[s];
+      error += rest.sd[s] * rest.sd[s];
+      least_sd = std::min(least_sd, rest.sd[s]);
+    }
+    if (!(ripple < error)) continue;
+    for (std::size_t s = 0; s < levels.size(); ++s) {
+      if (!belongs(s) || std::abs(raw[s]) > on_the_way * noise) continue;
+      rest.value[s] = 0.0;
+      rest.sd[s] = of_the_record * least_sd;
+    }
+  }
+}
+
 /// The drive's voltage: what the mains explain, plus the rest with its noise smoothed away.
 void remove_noise(Drive& drive, const std::vector<double>& voltage, std::vector<double> current,
                   const std::vector<std::size_t>& jumps, const Capture& capture, const Figures& figures) {
@@ -115,15 +187,18 @@ void remove_noise(Drive& drive, const std::vector<double>& voltage, std::vector<
   for (double& i : current) i -= drive.offset_guess_a;
   const std::vector<double> quiet =
       without_noise(current, jumps, drive.current_noise_a, capture.current_step_a, samples_in(0.1e-3)).value;
-  const MainsPart mains =
+  MainsPart mains =
       mains_part(voltage, quiet, drive.dt_s, drive.first_sample, figures, drive.voltage_noise_v).value_or(MainsPart{});
+  const bool levels = has_levels(figures);
+  if (levels) mains.voltage_v = dc_levels(voltage, figures.direct->pulses.has_value());
   std::vector<double> rest = voltage;
   for (double& v : rest) v -= mains.offset_v;
   for (std::size_t s = 0; s < mains.voltage_v.size(); ++s) rest[s] -= mains.voltage_v[s];
   Smooth smooth = without_noise(rest, jumps, drive.voltage_noise_v, capture.voltage_step_v, samples_in(0.5e-3));
+  if (levels) flatten_levels(smooth, rest, mains.voltage_v, jumps, drive.voltage_noise_v);
   for (std::size_t s = 0; s < mains.voltage_v.size(); ++s) {
     // Where the rest is nothing but noise the mains part stands alone, known from the whole record.
-    if (std::abs(smooth.value[s]) < settled_sds * smooth.sd[s] && smooth.window[s] > 6) {
+    if (!levels && std::abs(smooth.value[s]) < settled_sds * smooth.sd[s] && smooth.window[s] > 6) {
       smooth.value[s] = 0.0;
       smooth.sd[s] *= 0.3;
     }
@@ -195,6 +270,7 @@ Drive make_drive(const Capture& capture, const Figures& figures, const DriveOpti
   drive.from_rest = figures.turn_on.has_value();
   const double frequency = figures.mains_frequency_hz.value_or(0.0);
   drive.frequency_hz = frequency;
+  drive.repeat_hz = figures.direct && figures.direct->pulses ? figures.direct->pulses->frequency_hz : frequency;
 
   std::vector<double> voltage = capture.voltage_v;
   if (figures.cut.supply_side_voltage || (figures.turn_on && figures.turn_on->supply_side_voltage)) {
@@ -223,7 +299,7 @@ Drive make_drive(const Capture& capture, const Figures& figures, const DriveOpti
              voltage.begin() + static_cast<std::ptrdiff_t>(last)};
   if (voltage.size() < 32) {
     throw Error(ErrorCode::input_refused, fmt::format("{} samples are too few to fit a lamp to", voltage.size()),
-                Place{.file = capture.file}, "Record at least one whole mains cycle.");
+                Place{.file = capture.file}, "Record at least one whole mains cycle, or some milliseconds of DC.");
   }
 
   double peak = 0.0;
@@ -238,7 +314,13 @@ Drive make_drive(const Capture& capture, const Figures& figures, const DriveOpti
     drive.charge[s] = drive.charge[s - 1] + 0.5 * (current[s - 1] + current[s]);
   }
   drive.current_noise_a = std::max(noise_of(current, capture.current_step_a), 1e-6 * figures.current_peak_a + 1e-12);
-  const std::vector<std::size_t> jumps = jumps_of(voltage, slew, drive.voltage_noise_v);
+  std::vector<std::size_t> jumps = jumps_of(voltage, slew, drive.voltage_noise_v);
+  if (has_levels(figures)) {
+    // Without mains' slope to allow for, noise alone makes a jump now and then.
+    const std::vector<double> levels = dc_levels(voltage, figures.direct->pulses.has_value());
+    std::erase_if(
+        jumps, [&](std::size_t s) { return levels[s > 0 ? s - 1 : s] == levels[std::min(s + 2, levels.size() - 1)]; });
+  }
   remove_noise(drive, voltage, std::move(current), jumps, capture, figures);
   if (figures.turn_on) {
     // Nothing is connected yet: what the probe shows there is noise.
@@ -254,26 +336,26 @@ Drive make_drive(const Capture& capture, const Figures& figures, const DriveOpti
   drive.coarse = coarse;
   drive.bounds = cut_into_blocks(voltage.size(), jumps, coarse, std::min(coarse, in_samples(options.fine_s)));
   drive.jumps = jumps;
+  if (figures.direct && figures.direct->pulses) place_steps(drive);
   measure_blocks(drive, capture);
   if (figures.cut.supply_side_voltage && !figures.turn_on) leave_out_jumps(drive);
 
-  drive.phases =
-      frequency > 0.0
-          ? std::max<std::size_t>(
-                4, static_cast<std::size_t>(std::lround(0.5 / frequency / (static_cast<double>(coarse) * drive.dt_s))))
-          : drive.blocks();
+  // Mains repeat after half a cycle, with the other sign.
+  const double repeat_s = drive.repeat_hz > 0.0 ? (frequency > 0.0 ? 0.5 : 1.0) / drive.repeat_hz : 0.0;
+  const auto in_blocks = std::lround(repeat_s / (static_cast<double>(coarse) * drive.dt_s));
+  drive.phases = repeat_s > 0.0 ? std::max<std::size_t>(4, static_cast<std::size_t>(in_blocks)) : drive.blocks();
   drive.phase.resize(drive.blocks());
-  const double cycles = frequency * static_cast<double>(voltage.size()) * drive.dt_s;
+  const double cycles = drive.repeat_hz * static_cast<double>(voltage.size()) * drive.dt_s;
   for (std::size_t k = 0; k < drive.blocks(); ++k) {
-    if (frequency <= 0.0) {
+    if (drive.repeat_hz <= 0.0) {
       drive.phase[k] = k;
       continue;
     }
     const std::size_t middle = (drive.bounds[k] + drive.bounds[k + 1]) / 2;
-    const double half = half_cycles(figures, drive.dt_s, drive.first_sample + middle);
-    const double share = half - std::floor(half);
+    const double place = repeats(figures, drive.dt_s, drive.first_sample + middle);
+    const double share = place - std::floor(place);
     drive.phase[k] = std::min(drive.phases - 1, static_cast<std::size_t>(share * static_cast<double>(drive.phases)));
-    const auto cycle = static_cast<std::size_t>(frequency * static_cast<double>(middle) * drive.dt_s);
+    const auto cycle = static_cast<std::size_t>(drive.repeat_hz * static_cast<double>(middle) * drive.dt_s);
     if (!options.hold_out || cycles < 2.5 || drive.use[k] != Use::fitted) continue;
     if (cycle % 3 == 1) drive.use[k] = Use::judged;
     if (cycle == 0 && drive.from_rest) drive.use[k] = Use::both;

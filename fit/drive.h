@@ -29,6 +29,7 @@ enum class Use : std::uint8_t { left_out, fitted, judged, both };
 struct Drive {
   double dt_s = 0.0;                        ///< sample interval
   double frequency_hz = 0.0;                ///< of the mains; 0 for DC
+  double repeat_hz = 0.0;                   ///< of the mains or of DC pulses; 0 where nothing repeats
   std::vector<double> voltage_v;            ///< at the lamp's terminals, noise removed, one a sample
   std::vector<double> voltage_sd_v;         ///< what may be wrong with each of them,
   std::vector<std::size_t> voltage_window;  ///< and over how many samples such errors go together
@@ -39,9 +40,10 @@ struct Drive {
   std::vector<double> charge;               ///< and its running integral [A samples]
   std::vector<double> sigma_a;              ///< its standard deviation, as far as the current channel goes
   std::vector<std::size_t> jumps;           ///< samples after which the voltage jumps
+  std::vector<double> step_s;  ///< DC: where in a block the voltage steps, one a block; negative: nowhere. Else empty
   std::vector<Use> use;
-  std::vector<std::size_t>
-      phase;  ///< of a half cycle, in steps of the coarse block: blocks that belong together by phase
+  std::vector<std::size_t> phase;  ///< of a half cycle of mains or a period of pulses, in steps of the coarse block:
+                                   ///< blocks that belong together by phase
   std::size_t phases = 1;
   std::size_t first_sample = 0;  ///< in the capture
   bool from_rest = false;        ///< begins with the lamp cold and discharged

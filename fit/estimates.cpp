@@ -18,7 +18,8 @@ double coordinate_sd(const std::vector<double>& covariance, std::size_t n, std::
 std::vector<Estimate> parameter_estimates(const FamilyInfo& family, const std::vector<double>& full,
                                           const std::vector<bool>& free, const std::vector<bool>& bound,
                                           const std::vector<double>& covariance, const std::vector<double>& loose,
-                                          const std::vector<double>& limits, const std::vector<IntervalEnds>& ends) {
+                                          const std::vector<double>& limits, const std::vector<IntervalEnds>& ends,
+                                          const std::vector<double>& prior_sd) {
   const std::size_t n = family.parameters.size();
   std::vector<Estimate> estimates;
   for (std::size_t j = 0; j < n; ++j) {
@@ -39,7 +40,7 @@ std::vector<Estimate> parameter_estimates(const FamilyInfo& family, const std::v
     };
     if (!free[j]) {
       // What is held all the same may be there: up to where the captures object, or within what is known beforehand.
-      const double known = coverage_95 * spec.prior_sd * spec.scale;
+      const double known = coverage_95 * prior_sd[j] * spec.scale;
       estimate.lower_95 = std::clamp(spec.absent - known, std::min(spec.lower, spec.absent), spec.upper);
       estimate.upper_95 = std::clamp(std::max(limits[j], spec.absent + known), spec.absent, spec.upper);
       estimate.identified = false;
@@ -49,7 +50,7 @@ std::vector<Estimate> parameter_estimates(const FamilyInfo& family, const std::v
       estimate.upper_95 = end(+1.0);
       estimate.identified = false;
       estimate.remark = fmt::format("at bound {:g}: held there, the rest computed with it", estimate.value);
-    } else if (spec.prior_sd > 0.0 && sd > 0.8 * spec.prior_sd) {
+    } else if (prior_sd[j] > 0.0 && sd > 0.8 * prior_sd[j]) {
       estimate.lower_95 = end(-1.0);
       estimate.upper_95 = end(+1.0);
       estimate.identified = false;

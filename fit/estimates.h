@@ -19,11 +19,12 @@ inline constexpr double identified_sd = 0.35;
 /// The family's whole table. full, free, bound: over the layout, which begins with the lamp's parameters. covariance:
 /// over them, parameters at a bound held; loose: the same with those free, for the open side of their interval. limits:
 /// how large a parameter held at 0 may be; 0 where not known. ends: of free ones, where they are wider than the
-/// covariance says; empty: nowhere.
+/// covariance says; empty: nowhere. prior_sd: what was known of each before the captures.
 std::vector<Estimate> parameter_estimates(const FamilyInfo& family, const std::vector<double>& full,
                                           const std::vector<bool>& free, const std::vector<bool>& bound,
                                           const std::vector<double>& covariance, const std::vector<double>& loose,
-                                          const std::vector<double>& limits, const std::vector<IntervalEnds>& ends);
+                                          const std::vector<double>& limits, const std::vector<IntervalEnds>& ends,
+                                          const std::vector<double>& prior_sd);
 
 /// Derived figures with propagated uncertainty (JCGM 100, first order in the coordinates).
 std::vector<Estimate> derived_estimates(const FamilyInfo& family, const std::vector<double>& full,

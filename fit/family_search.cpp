@@ -28,7 +28,7 @@ std::unique_ptr<LampResiduals> residuals_on(const SearchInput& input, std::size_
       observations.push_back({j, to_coordinate(parameters[j], *input.nominal.cold_resistance_ohm), 0.03});
     }
   }
-  return make_residuals(family, drives, std::move(observations));
+  return make_residuals(family, drives, std::move(observations), family_usual(family, input.hints));
 }
 
 /// The candidate with bandwidth and delays back at what is usual: a slow clamp and an early delay can stand in for each
@@ -129,6 +129,8 @@ double misfit(const LampResiduals& residuals, std::span<const double> full) {
 }
 
 std::vector<Candidate> promising_starts(const SearchInput& input, std::size_t family) {
+  const Feed feed = lamp_families()[family].feed;
+  if (!(input.hints.frequency_hz > 0.0 ? fed_by_mains(feed) : fed_by_dc(feed))) return {};
   const std::vector<std::vector<double>> plain_starts = family_starts(family, input.hints);
   if (plain_starts.empty()) return {};
   const auto& parameters = lamp_families()[family].parameters;

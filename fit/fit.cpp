@@ -43,8 +43,11 @@ void check_belong_together(std::span<const Capture> captures, std::span<const Fi
     const bool dc = !figures[c].mains_frequency_hz;
     const bool first_dc = !figures[0].mains_frequency_hz;
     if (dc != first_dc || (!dc && std::abs(*figures[c].mains_frequency_hz - *figures[0].mains_frequency_hz) > 2.0)) {
-      throw Error(ErrorCode::input_refused, "its supply frequency is not that of the other captures", place,
-                  "Fit captures of one lamp on one kind of supply together.");
+      throw Error(ErrorCode::input_refused,
+                  dc != first_dc ? fmt::format("it was taken on {}, other captures on {}", dc ? "DC" : "mains",
+                                               dc ? "mains" : "DC")
+                                 : std::string("its supply frequency is not that of the other captures"),
+                  place, "Fit captures of one lamp on one kind of supply together.");
     }
   }
 }
@@ -59,8 +62,18 @@ double criterion(const LampResiduals& residuals, const Candidate& candidate, con
     complexity = 2.0 * static_cast<double>(residuals.free_unknowns().size());
   }
   const double independent = static_cast<double>(score.count) / blocks_that_say_the_same;
-  return independent * std::log(score.sum / static_cast<double>(score.count)) + complexity +
-         lamp_families()[candidate.family].rarity;
+  double left = score.sum / static_cast<double>(score.count);
+  // Under DC every family meets a level; which of them does so a little further inside the noise says nothing.
+  constexpr double well_inside = 0.25;
+  // What takes either supply is rarer on DC than what is made for it (common practice, no source).
+  constexpr double rarer_on_dc = 10.0;
+  const FamilyInfo& family = lamp_families()[candidate.family];
+  double rarity = family.rarity;
+  if (residuals.drives().front().frequency_hz <= 0.0) {
+    left = std::max(left, well_inside);
+    if (fed_by_mains(family.feed)) rarity += rarer_on_dc;
+  }
+  return independent * std::log(left) + complexity + rarity;
 }
 
 /// Fitted current at every sample, and what it leaves.
@@ -162,6 +175,24 @@ Known known_of(Refined& solution, const UncertaintyOptions& options) {
   return known;
 }
 
+LampKnowledge lamp_knowledge(const Candidate& candidate, const Known& known) {
+  const auto parameters = static_cast<std::ptrdiff_t>(lamp_families()[candidate.family].parameters.size());
+  return {{candidate.full.begin(), candidate.full.begin() + parameters},
+          {candidate.free.begin(), candidate.free.begin() + parameters},
+          known.sure.covariance};
+}
+
+/// How far a family's solution and the DC table lie apart, in the units of the criterion.
+double table_disagreement(Refined& solution, const Nominal& nominal, const Figures& open, const OperatingPoint& at,
+                          const UncertaintyOptions& scale_errors) {
+  Nominal table;
+  table.dc_points = nominal.dc_points;
+  const FamilyInfo& family = lamp_families()[solution.candidate.family];
+  const std::vector<OutsideKnowledge> knowledge = outside_knowledge(family, table, open, at);
+  if (knowledge.empty()) return 0.0;
+  return disagreement(knowledge, family, lamp_knowledge(solution.candidate, known_of(solution, scale_errors)));
+}
+
 }  // namespace
 
 FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> figures, const FitOptions& options) {
@@ -261,9 +292,17 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   }
   OperatingPoint at;
   const Figures& open = figures[least_cut(figures)];
-  at.voltage_v = options.nominal.voltage_v.value_or(open.voltage_rms_v);
+  at.voltage_v = options.nominal.voltage_v.value_or(open.direct ? open.direct->on_voltage_v : open.voltage_rms_v);
   at.frequency_hz = open.mains_frequency_hz.value_or(0.0);
+  at.current_a = open.direct ? open.direct->on_current_a : 0.0;
   const std::vector<bool> eligible = eligible_families(refined, usable, at);
+  const UncertaintyOptions scale_errors{options.voltage_gain_uncertainty, options.current_gain_uncertainty};
+  if (at.frequency_hz <= 0.0 && !options.nominal.dc_points.empty()) {
+    // Under DC a table often shows more of the curve than the captures do.
+    for (std::size_t f = 0; f < families; ++f) {
+      if (eligible[f]) criteria[f] += table_disagreement(refined[f], options.nominal, open, at, scale_errors);
+    }
+  }
   std::size_t best = families;
   for (std::size_t f = 0; f < families; ++f) {
     if (eligible[f] && (best == families || criteria[f] < criteria[best])) best = f;
@@ -278,16 +317,12 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   if (options.progress) options.progress(0.9);
 
   const FamilyInfo& family = lamp_families()[best];
-  const UncertaintyOptions scale_errors{options.voltage_gain_uncertainty, options.current_gain_uncertainty};
   Known known = known_of(final, scale_errors);
   std::vector<IntervalEnds> ends = tried_ends(*final.residuals, final.candidate.full, known.sure);
   FitResult result;
   std::vector<ObservationReport> observations;
   std::vector<OutsideKnowledge> agreeing;
-  const auto parameters = static_cast<std::ptrdiff_t>(family.parameters.size());
-  const LampKnowledge alone{{final.candidate.full.begin(), final.candidate.full.begin() + parameters},
-                            {final.candidate.free.begin(), final.candidate.free.begin() + parameters},
-                            known.sure.covariance};
+  const LampKnowledge alone = lamp_knowledge(final.candidate, known);
   for (const OutsideKnowledge& one : outside_knowledge(family, options.nominal, open, at)) {
     observations.push_back(compare(one, family, alone));
     if (observations.back().counted) agreeing.push_back(one);
@@ -328,8 +363,10 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
         if (held_at_zero) limits[j] = upper_limit_of_held(input, final.candidate, j);
       },
       report(0.9, 1.0));
+  std::vector<double> prior_sd;
+  for (std::size_t j = 0; j < limits.size(); ++j) prior_sd.push_back(final.residuals->layout()[j].prior_sd);
   result.parameters = parameter_estimates(family, final.candidate.full, final.candidate.free, bound, sure.covariance,
-                                          loose.covariance, limits, ends);
+                                          loose.covariance, limits, ends, prior_sd);
   result.derived = derived_estimates(family, final.candidate.full, final.candidate.free, sure.covariance, at);
 
   std::vector<LampResiduals::Left> left_over(captures.size());

@@ -43,12 +43,17 @@ class FamilyResiduals final : public LampResiduals {
   using Jet = ceres::Jet<double, width>;
 
  public:
-  FamilyResiduals(std::vector<Drive> drives, std::vector<DirectObservation> observations)
+  FamilyResiduals(std::vector<Drive> drives, std::vector<DirectObservation> observations,
+                  const std::vector<UsualValue>& usual)
       : drives_(std::move(drives)), observations_(std::move(observations)) {
     for (std::size_t j = 0; j < parameters; ++j) {
       const ParameterSpec& spec = Family::parameters[j];
       layout_.push_back({Unknown::Kind::lamp, j, 0, to_coordinate(spec, spec.lower), to_coordinate(spec, spec.upper),
                          spec.prior_sd, to_coordinate(spec, spec.scale)});
+    }
+    for (const UsualValue& one : usual) {
+      layout_[one.parameter].prior_sd = one.sd;
+      layout_[one.parameter].prior_mean = to_coordinate(Family::parameters[one.parameter], one.value);
     }
     const auto log_time = [](double hz) { return -std::log(2.0 * std::numbers::pi * hz); };
     layout_.push_back({Unknown::Kind::bandwidth, 0, 0, log_time(fastest_bandwidth_hz), log_time(slowest_bandwidth_hz),
@@ -56,7 +61,13 @@ class FamilyResiduals final : public LampResiduals {
     for (std::size_t c = 0; c < drives_.size(); ++c) {
       double largest = 0.0;
       for (const double i : drives_[c].current_a) largest = std::max(largest, std::abs(i));
-      layout_.push_back({Unknown::Kind::offset, 0, c, -largest, largest, 0.0});
+      if (drives_[c].frequency_hz > 0.0) {
+        layout_.push_back({Unknown::Kind::offset, 0, c, -largest, largest, 0.0});
+      } else {  // under steady DC nothing tells the clamp's offset from the lamp's current
+        const double sd = dc_offset_share * largest;
+        const double guess = drives_[c].offset_guess_a;
+        layout_.push_back({Unknown::Kind::offset, 0, c, guess - 3.0 * sd, guess + 3.0 * sd, sd, guess});
+      }
       const double delay_sd = std::max(usual_delay_s, 5.0 * drives_[c].dt_s) / delay_scale_s;
       layout_.push_back({Unknown::Kind::delay, 0, c, -6.0 * delay_sd, 6.0 * delay_sd, delay_sd});
       for (std::size_t s = 0; s < states; ++s) {
@@ -236,7 +247,8 @@ class FamilyResiduals final : public LampResiduals {
       Drive other = drive;
       for (double& v : other.voltage_v) v *= 1.0 + small;
       changed(other, small, slopes.by_voltage_scale);
-      soften(other, drive, offset(full, c));
+      // Lamps fed with DC have no bridge.
+      if (fed_by_mains(Family::feed) && drive.frequency_hz > 0.0) soften(other, drive, offset(full, c));
       changed(other, 1.0, slopes.by_softness);
       for (std::size_t k = 0; k < drive.blocks(); ++k) {
         if (!is_fitted(drive.use[k])) continue;
@@ -464,11 +476,10 @@ class FamilyResiduals final : public LampResiduals {
     return sd;
   }
 
-  /// Runs over the first cycle again and again until the state repeats; for a DC record, over all of it.
+  /// Runs over the first cycle again and again until the state repeats; where nothing repeats, over all of it.
   void run_in(const typename Family::template Model<double>& model, const Drive& drive,
               std::array<double, states>& state) const {
-    const double cycle_s =
-        drive.frequency_hz > 0.0 ? 1.0 / drive.frequency_hz : std::numeric_limits<double>::infinity();
+    const double cycle_s = drive.repeat_hz > 0.0 ? 1.0 / drive.repeat_hz : std::numeric_limits<double>::infinity();
     for (int pass = 0; pass < 150; ++pass) {
       const std::array<double, states> before = state;
       double time = 0.0;
@@ -505,13 +516,27 @@ class FamilyResiduals final : public LampResiduals {
 }  // namespace
 
 std::unique_ptr<LampResiduals> make_residuals(std::size_t family, std::vector<Drive> drives,
-                                              std::vector<DirectObservation> observations) {
+                                              std::vector<DirectObservation> observations,
+                                              const std::vector<UsualValue>& usual) {
   std::unique_ptr<LampResiduals> made;
   std::size_t index = 0;
   for_each_family([&]<class Family>() {
-    if (index++ == family) made = std::make_unique<FamilyResiduals<Family>>(std::move(drives), std::move(observations));
+    if (index++ == family)
+      made = std::make_unique<FamilyResiduals<Family>>(std::move(drives), std::move(observations), usual);
   });
   return made;
+}
+
+std::vector<UsualValue> family_usual(std::size_t family, const StartHints& hints) {
+  std::vector<UsualValue> usual;
+  std::size_t index = 0;
+  for_each_family([&]<class Family>() {
+    if constexpr (requires { Family::usual(hints); }) {
+      if (index == family) usual = Family::usual(hints);
+    }
+    ++index;
+  });
+  return usual;
 }
 
 std::vector<std::vector<double>> family_starts(std::size_t family, const StartHints& hints) {

@@ -91,7 +91,11 @@ class LampResiduals : public Residuals {
 
 /// One maker for each entry of lamp_families(), in the same order.
 std::unique_ptr<LampResiduals> make_residuals(std::size_t family, std::vector<Drive> drives,
-                                              std::vector<DirectObservation> observations);
+                                              std::vector<DirectObservation> observations,
+                                              const std::vector<UsualValue>& usual = {});
+
+/// What is usual for lamps of the family on this supply; empty where it does not depend on it.
+std::vector<UsualValue> family_usual(std::size_t family, const StartHints& hints);
 
 /// Start vectors of the family's own parameters, best first.
 std::vector<std::vector<double>> family_starts(std::size_t family, const StartHints& hints);
@@ -106,7 +110,8 @@ inline constexpr double slowest_bandwidth_hz = 2e3;
 inline constexpr double usual_bandwidth_hz = 40e3;  // of a clamp: common practice, no source
 inline constexpr double bandwidth_sd = 0.3;         // of its logarithm, likewise
 inline constexpr double fastest_bandwidth_hz = 2e7;
-inline constexpr double usual_delay_s = 20e-6;  // standard deviation between two probes; slow recorders: five samples
+inline constexpr double dc_offset_share = 0.01;  // a zeroed clamp's offset under DC, of the largest current, likewise
+inline constexpr double usual_delay_s = 20e-6;   // standard deviation between two probes; slow recorders: five samples
 
 /// Standard deviation of the delay's coordinate between captures of one lamp: 1.5 us (common practice, no source), and
 /// 0.3 of a sample for instants anywhere between two samples.

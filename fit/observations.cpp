@@ -59,6 +59,14 @@ Eigen::MatrixXd matrix_of(const LampKnowledge& known) {
   return Eigen::Map<const Eigen::MatrixXd>(known.covariance.data(), n, n);
 }
 
+struct Combined {
+  LampKnowledge both;
+  double chi_square = 0.0;
+};
+
+Combined combined(const std::vector<OutsideKnowledge>& knowledge, const FamilyInfo& family,
+                  const LampKnowledge& captures);
+
 }  // namespace
 
 std::vector<OutsideKnowledge> outside_knowledge(const FamilyInfo& family, const Nominal& nominal, const Figures& open,
@@ -123,6 +131,18 @@ ObservationReport compare(const OutsideKnowledge& knowledge, const FamilyInfo& f
 
 LampKnowledge combine(const std::vector<OutsideKnowledge>& knowledge, const FamilyInfo& family,
                       const LampKnowledge& captures) {
+  return combined(knowledge, family, captures).both;
+}
+
+double disagreement(const std::vector<OutsideKnowledge>& knowledge, const FamilyInfo& family,
+                    const LampKnowledge& captures) {
+  return combined(knowledge, family, captures).chi_square;
+}
+
+namespace {
+
+Combined combined(const std::vector<OutsideKnowledge>& knowledge, const FamilyInfo& family,
+                  const LampKnowledge& captures) {
   std::vector<FigureObservation> all;
   for (const OutsideKnowledge& one : knowledge) {
     const double shared = std::sqrt(static_cast<double>(one.observations.size()));
@@ -138,6 +158,7 @@ LampKnowledge combine(const std::vector<OutsideKnowledge>& knowledge, const Fami
   LampKnowledge both = captures;
   Eigen::MatrixXd slope(m, n);
   Eigen::MatrixXd gain;
+  double chi_square = 0.0;
   constexpr int most_rounds = 20;
   for (int round = 0; round < most_rounds; ++round) {
     Eigen::VectorXd left(m);
@@ -150,8 +171,10 @@ LampKnowledge combine(const std::vector<OutsideKnowledge>& knowledge, const Fami
       left[k] = seen.observed - seen.figure(values_at(family, both.full, both.free)) + slope.row(k).dot(moved);
       noise(k, k) = seen.standard_uncertainty * seen.standard_uncertainty;
     }
-    gain = before * slope.transpose() *
-           (slope * before * slope.transpose() + noise).ldlt().solve(Eigen::MatrixXd::Identity(m, m));
+    const Eigen::MatrixXd inverse =
+        (slope * before * slope.transpose() + noise).ldlt().solve(Eigen::MatrixXd::Identity(m, m));
+    chi_square = left.dot(inverse * left);
+    gain = before * slope.transpose() * inverse;
     const Eigen::VectorXd shift = gain * left;
     double change = 0.0;
     for (Eigen::Index j = 0; j < n; ++j) {
@@ -168,7 +191,9 @@ LampKnowledge combine(const std::vector<OutsideKnowledge>& knowledge, const Fami
   Eigen::MatrixXd after = before - gain * slope * before;
   after = 0.5 * (after + after.transpose()).eval();
   std::copy(after.data(), after.data() + n * n, both.covariance.begin());
-  return both;
+  return {both, chi_square};
 }
+
+}  // namespace
 
 }  // namespace lampload

@@ -57,4 +57,8 @@ ObservationReport compare(const OutsideKnowledge& knowledge, const FamilyInfo& f
 LampKnowledge combine(const std::vector<OutsideKnowledge>& knowledge, const FamilyInfo& family,
                       const LampKnowledge& captures);
 
+/// What is left where both are combined: chi-square, the points of one table together counted as one.
+double disagreement(const std::vector<OutsideKnowledge>& knowledge, const FamilyInfo& family,
+                    const LampKnowledge& captures);
+
 }  // namespace lampload

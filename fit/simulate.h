@@ -8,6 +8,7 @@
 #include <span>
 #include <utility>
 
+#include "core/lamp/one_port.h"
 #include "fit/drive.h"
 
 namespace lampload {
@@ -42,7 +43,15 @@ void simulate(const Drive& drive, std::span<const T> parameters, const T& time_c
       raw_before = raw;
       raw = raw_after;
     }
-    const auto step = model.advance(state, T(before), T(after), length);
+    // A switch takes far less than a sample: a ramp over it would begin late on a lamp with a threshold, and end early.
+    Step<T> step{};
+    if (drive.step_s.empty() || drive.step_s[k] < 0.0) {
+      step = model.advance(state, T(before), T(after), length);
+    } else {
+      const auto first = model.advance(state, T(before), T(before), drive.step_s[k]);
+      step = model.advance(state, T(after), T(after), length - drive.step_s[k]);
+      step.charge_c += first.charge_c;
+    }
     before = after;
     const T mean = step.charge_c / length;
     if (length != decay_length) {

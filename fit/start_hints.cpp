@@ -115,6 +115,27 @@ void at_jump(const Capture& capture, const Figures& figures, StartHints& hints) 
   hints.current_at_jump_a = peaks[peaks.size() / 2];
 }
 
+/// Mean current over the voltage, from all captures: the lamp's curve, as far as a DC supply swept it.
+void dc_curve(std::span<const Capture> captures, std::span<const Figures> figures, StartHints& hints) {
+  constexpr std::size_t bins = 60;
+  std::vector<double> volts(bins, 0.0), amperes(bins, 0.0), count(bins, 0.0);
+  for (std::size_t c = 0; c < captures.size(); ++c) {
+    for (std::size_t k = 0; k < captures[c].samples(); ++k) {
+      const double share = captures[c].voltage_v[k] / hints.voltage_peak_v;
+      if (!(share >= 0.0)) continue;
+      const auto bin = std::min(bins - 1, static_cast<std::size_t>(share * static_cast<double>(bins)));
+      volts[bin] += captures[c].voltage_v[k];
+      amperes[bin] += captures[c].current_a[k] - figures[c].current_offset_a;
+      count[bin] += 1.0;
+    }
+  }
+  for (std::size_t bin = 0; bin < bins; ++bin) {
+    if (count[bin] < 1.0) continue;
+    hints.dc_curve_v.push_back(volts[bin] / count[bin]);
+    hints.dc_curve_a.push_back(amperes[bin] / count[bin]);
+  }
+}
+
 }  // namespace
 
 std::size_t least_cut(std::span<const Figures> figures) {
@@ -142,6 +163,11 @@ StartHints start_hints(std::span<const Capture> captures, std::span<const Figure
   hints.cold_resistance_ohm = nominal.cold_resistance_ohm.value_or(0.0);
   hints.rated_power_w = nominal.rated_power_w.value_or(0.0);
   if (running.mains_frequency_hz) half_cycle(captures[open], running, hints);
+  if (running.direct) {
+    hints.on_voltage_v = running.direct->on_voltage_v;
+    hints.on_current_a = running.direct->on_current_a;
+    dc_curve(captures, figures, hints);
+  }
   for (std::size_t c = 0; c < captures.size(); ++c) {
     if (figures[c].turn_on) turn_on(captures[c], figures[c], hints);
     if (figures[c].cut.edge == Edge::leading && figures[c].mains_frequency_hz) at_jump(captures[c], figures[c], hints);

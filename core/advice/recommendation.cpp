@@ -3,10 +3,12 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <future>
 #include <utility>
 
 #include "core/advice/count_search.h"
+#include "core/advice/direct.h"
 #include "core/advice/unfavourable.h"
 #include "core/advice/verdict.h"
 
@@ -16,7 +18,8 @@ namespace {
 std::vector<Mode> modes_of(const Channel& channel, std::vector<std::string>& cautions) {
   const Output& output = channel.output;
   if (output.kind == OutputKind::relay) return {Mode::on_off};
-  if (output.kind != OutputKind::phase_cut) return {};
+  if (output.kind == OutputKind::dc_pwm) return {Mode::dc_pwm};
+  if (output.kind == OutputKind::dc_constant_current) return {Mode::dc_constant_current};
   std::vector<Mode> modes;
   for (const Edge edge : output.edges) {
     if (edge == Edge::trailing && output.switch_kind == SwitchKind::triac) {
@@ -29,6 +32,48 @@ std::vector<Mode> modes_of(const Channel& channel, std::vector<std::string>& cau
   }
   modes.push_back(Mode::on_off);
   return modes;
+}
+
+/// Why a lamp cannot hang on a channel at all, and what it would need; empty where nothing speaks against it.
+struct Unsuited {
+  std::string sentence;
+  std::string remedy;
+};
+std::optional<Unsuited> unsuited(const LampEvidence& evidence, const Channel& channel) {
+  const OutputKind kind = channel.output.kind;
+  const bool dc_channel = kind == OutputKind::dc_pwm || kind == OutputKind::dc_constant_current;
+  const char* channel_gives = dc_channel ? "DC" : "mains";
+  if (evidence.lamp) {
+    const std::string_view family = evidence.lamp->family().name;
+    const Feed feed = evidence.lamp->family().feed;
+    const bool current = feed == Feed::dc_current;
+    if (!fed_by_mains(feed)) {
+      const OutputKind needed = current ? OutputKind::dc_constant_current : OutputKind::dc_pwm;
+      if (kind == needed) return std::nullopt;
+      const std::string gives =
+          dc_channel ? fmt::format("{} DC", current ? "constant-voltage" : "constant-current") : std::string("mains");
+      return Unsuited{
+          fmt::format(
+              "This lamp ({}) is fed with a constant {} of DC; the channel gives {}. No mode of it suits, and no "
+              "count was made.",
+              family, current ? "current" : "voltage", gives),
+          fmt::format("A channel whose output is {}.", current ? "dc_constant_current" : "dc_pwm")};
+    }
+    if (dc_channel && !fed_by_dc(feed)) {
+      return Unsuited{fmt::format("This lamp ({}) is fed with mains; the channel gives DC. No mode of it suits, and no "
+                                  "count was made.",
+                                  family),
+                      "A channel whose output is phase_cut or relay."};
+    }
+  }
+  // Which of both a lamp that takes either was measured on; where it has no family, the waveform alone counts.
+  const auto on_channel = [&](const Figures& figures) { return figures.direct.has_value() == dc_channel; };
+  if (!evidence.measured.empty() && std::none_of(evidence.measured.begin(), evidence.measured.end(), on_channel)) {
+    return Unsuited{fmt::format("All captures of this lamp were taken on {}; the channel gives {}. No count was made.",
+                                dc_channel ? "mains" : "DC", channel_gives),
+                    fmt::format("Captures of the lamp on {}.", channel_gives)};
+  }
+  return std::nullopt;
 }
 
 bool dims(Mode mode) { return mode == Mode::leading_edge || mode == Mode::trailing_edge; }
@@ -91,6 +136,60 @@ std::string raise_by(const ModeVerdict& best) {
   return "";
 }
 
+bool direct(Mode mode) { return mode == Mode::dc_pwm || mode == Mode::dc_constant_current; }
+
+/// Was the lamp captured near the point at which this channel works it?
+bool captured_there(const LampEvidence& evidence, const Channel& channel, Mode mode) {
+  constexpr double near_v = 0.05;
+  constexpr double near_a = 0.15;
+  return std::any_of(evidence.measured.begin(), evidence.measured.end(), [&](const Figures& figures) {
+    if (!figures.direct) return false;
+    return mode == Mode::dc_pwm
+               ? std::abs(figures.direct->on_voltage_v / *channel.output.supply_voltage_v - 1.0) < near_v
+               : std::abs(figures.direct->on_current_a / *channel.output.current_a - 1.0) < near_a;
+  });
+}
+
+void recommend_direct(const LampEvidence& evidence, const Channel& channel, Mode mode, Recommendation& answer) {
+  answer.max_conduction_deg = 0.0;
+  std::optional<JudgedMode> judged;
+  if (evidence.lamp) {
+    judged = judge_direct(evidence, channel, mode, answer.not_checked);
+  } else {
+    answer.cautions.emplace_back("No family describes this lamp: nothing is counted on a DC output.");
+  }
+  if (judged) {
+    const ModeVerdict& verdict = answer.modes.emplace_back(std::move(judged->verdict));
+    answer.limited_by = verdict.limited_by;
+    answer.next_limit = verdict.next_limit;
+    answer.raise_by = raise_by(verdict);
+    if (verdict.max_lamps > 0) {
+      answer.mode = mode;
+      answer.max_lamps = verdict.max_lamps;
+      answer.max_lamps_nominal = verdict.max_lamps_nominal;
+      answer.confidence = captured_there(evidence, channel, mode) ? "measured" : "extrapolated";
+    }
+    if (verdict.limited_by.empty()) {
+      answer.cautions.push_back(
+          fmt::format("Nothing that was checked limits the count; the search ends at {} lamps.", most_lamps));
+    }
+  } else if (evidence.lamp) {
+    answer.cautions.push_back(fmt::format("The channel does not say its {}: nothing can be counted.",
+                                          mode == Mode::dc_pwm ? "supply_voltage_v" : "current_a"));
+  }
+  if (mode == Mode::dc_pwm) {
+    answer.not_checked.emplace_back("voltage_drop: the cable's share of the supply");
+    answer.not_checked.emplace_back("duty_rise: edges of the current against the shortest pulse");
+  } else {
+    answer.cautions.emplace_back(
+        "The count is of lamps in series. Side by side they share a driver's current unevenly, and one that fails open "
+        "leaves its share to the others.");
+    answer.cautions.emplace_back(
+        "Whether the lamp bears the driver's current for long is on its data sheet, not in its captures.");
+  }
+  answer.cautions.emplace_back("This is advice from a model. Local codes and licensed practice come first.");
+}
+
 void add_once(std::vector<std::string>& list, std::string entry) {
   if (std::find(list.begin(), list.end(), entry) == list.end()) list.push_back(std::move(entry));
 }
@@ -148,11 +247,16 @@ Recommendation recommend(const LampEvidence& evidence, const Channel& channel) {
   answer.channel = channel.name;
   answer.spread = evidence.spread;
   answer.confidence = "extrapolated";
-  const std::vector<Mode> modes = modes_of(channel, answer.cautions);
-  if (modes.empty()) {
+  if (const std::optional<Unsuited> why = unsuited(evidence, channel)) {
     answer.max_conduction_deg = 0.0;
-    answer.cautions.emplace_back("DC outputs are not checked by this version.");
-    answer.not_checked.emplace_back("output.kind: DC outputs");
+    answer.limited_by = "supply";
+    answer.raise_by = why->remedy;
+    answer.cautions.push_back(why->sentence);
+    return answer;
+  }
+  const std::vector<Mode> modes = modes_of(channel, answer.cautions);
+  if (direct(modes.front())) {
+    recommend_direct(evidence, channel, modes.front(), answer);
     return answer;
   }
 

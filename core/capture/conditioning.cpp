@@ -7,6 +7,7 @@
 #include <limits>
 
 #include "core/capture/between_samples.h"
+#include "core/capture/polarity.h"
 #include "core/error.h"
 
 namespace lampload {
@@ -49,6 +50,16 @@ void take_out_delay(Capture& capture, double delay) {
   capture.start_time_s += (first - in_samples) * capture.sample_interval_s;
   capture.voltage_v = std::move(voltage);
   capture.current_a = std::move(current);
+}
+
+// DC probed the wrong way round. The clamp is looked at afterwards.
+void turn_reversed_supply(Capture& capture) {
+  if (one_sign(capture.voltage_v).value_or(1.0) > 0.0) return;
+  for (double& value : capture.voltage_v) value = -value;
+  for (double& value : capture.current_a) value = -value;
+  capture.notes.push_back({"reversed_voltage", Severity::note,
+                           "The voltage is DC and negative: voltage and current were turned. Check the polarity of the "
+                           "voltage probe."});
 }
 
 // Power of the alternating parts, unless the voltage is mainly DC: an offset of the clamp must not count.
@@ -160,7 +171,9 @@ void condition(Capture& capture, const CaptureOptions& options) {
   capture.voltage_step_v = digitiser_step(capture.voltage_v);
   capture.current_step_a = digitiser_step(capture.current_a);
   if (options.current_delay_s != 0.0) take_out_delay(capture, options.current_delay_s);
+  turn_reversed_supply(capture);
   turn_reversed_clamp(capture);
+  if (one_sign(capture.voltage_v)) return;  // the flat top of a pulse looks as the end of a range does
   mark_clipped(capture.voltage_v, capture.voltage_step_v, 1, capture.clipped);
   mark_clipped(capture.current_a, capture.current_step_a, 2, capture.clipped);
 }

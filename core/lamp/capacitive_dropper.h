@@ -28,6 +28,7 @@ struct CapacitiveDropper {
   static constexpr std::string_view name = "capacitive_dropper";
   static constexpr std::string_view load_law = "";
   static constexpr double rarity = 0.0;
+  static constexpr Feed feed = Feed::mains;
   static constexpr std::array<ParameterSpec, 7> parameters = {{
       {.name = "series_capacitance_f",
        .unit = "F",

@@ -27,6 +27,7 @@ struct Filament {
   static constexpr std::string_view name = "filament";
   static constexpr std::string_view load_law = "";
   static constexpr double rarity = 0.0;
+  static constexpr Feed feed = Feed::mains_or_dc;
   static constexpr std::array<ParameterSpec, 6> parameters = {{
       {.name = "cold_resistance_ohm",
        .unit = "Ohm",

@@ -53,6 +53,7 @@ struct SeriesInductive {
   static constexpr std::string_view name = "inductive";
   static constexpr std::string_view load_law = "";
   static constexpr double rarity = 5.0;  // chokes and fan motors on lighting channels; common practice, no source
+  static constexpr Feed feed = Feed::mains;
   static constexpr std::array<ParameterSpec, 2> parameters = {inductive::series_resistance,
                                                               inductive::series_inductance};
   static constexpr std::array<StateSpec, 1> states = {inductive::current};
@@ -86,6 +87,7 @@ struct LoadedCore {
   static constexpr std::string_view name = "inductive";
   static constexpr std::string_view load_law = "transformer";
   static constexpr double rarity = 15.0;  // one that is no more than a plain winding must not win by chance
+  static constexpr Feed feed = Feed::mains;
   /// Inductance beyond saturation over the one before. Air under the winding instead of iron: from memory, 1/20 to
   /// 1/1000.
   static constexpr double saturated_share = 0.02;

@@ -57,6 +57,7 @@ FamilyInfo info_of() {
   return {Family::name,
           Family::load_law,
           Family::rarity,
+          Family::feed,
           Family::parameters,
           Family::states,
           [](std::span<const double> parameters) -> std::unique_ptr<LampDevice> {

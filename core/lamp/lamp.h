@@ -36,6 +36,7 @@ struct FamilyInfo {
   std::string_view name;
   std::string_view load_law;
   double rarity;
+  Feed feed;
   std::span<const ParameterSpec> parameters;
   std::span<const StateSpec> states;
   std::unique_ptr<LampDevice> (*make_device)(std::span<const double> parameters);

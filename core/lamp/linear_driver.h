@@ -59,6 +59,7 @@ struct LinearDriver {
   static constexpr std::string_view name = "linear_driver";
   static constexpr std::string_view load_law = linear_driver::load_laws[Taps - 1];
   static constexpr double rarity = 0.0;
+  static constexpr Feed feed = Feed::mains;
   static constexpr auto parameters = [] {
     std::array<ParameterSpec, linear_driver::shared + 2 * Taps> table = {{
         common::rectifier_drop,

@@ -12,24 +12,39 @@
 //     };
 //     // Start values for a fit, best first; none where the hints rule the family out, which then costs nothing.
 //     static std::vector<std::vector<double>> starts(const StartHints&);
+//     // Only where it depends on the supply what is usual for such lamps; takes the place of ParameterSpec::prior_sd.
+//     static std::vector<UsualValue> usual(const StartHints&);
 //     static std::vector<DerivedFigure> derived(std::span<const double> parameters, const OperatingPoint&);
-//     // Only where the lamp has a static characteristic: the steady current at a DC voltage, from rest; odd.
+//     // Only where the lamp has a static characteristic: the steady current at a DC voltage, from rest; odd or
+//     // blocking, as advance() is.
 //     static double dc_current_a(std::span<const double> parameters, double voltage_v);
 //     // How much better than others the family must fit (information criterion), because such lamps are rare.
 //     static constexpr double rarity;
+//     static constexpr Feed feed;                                      // what such lamps are fed with
 //     // False: these values only mimic another kind of lamp. state: while running; empty where no capture shows it.
 //     static bool plausible(std::span<const double> parameters, std::span<const double> state, const OperatingPoint&);
 //   };
 //
 // and one line in families.h. During a step the terminal voltage goes linearly from v0 to v1. advance() must be exact
 // or A-stable for any dt, must locate the instants where conduction starts and stops inside the step, and must be odd:
-// reversing the voltage reverses the current.
+// reversing the voltage reverses the current. Families fed with DC alone block a reversed voltage instead.
 
+#include <cstddef>
 #include <string>
 #include <string_view>
 #include <vector>
 
 namespace lampload {
+
+/// What feeds the lamps of a family: which captures it is tried on, and which outputs suit it.
+enum class Feed {
+  mains,
+  mains_or_dc,
+  dc_voltage,  ///< a constant voltage, steady or pulsed
+  dc_current,  ///< a constant current, steady or pulsed
+};
+[[nodiscard]] constexpr bool fed_by_dc(Feed feed) { return feed != Feed::mains; }
+[[nodiscard]] constexpr bool fed_by_mains(Feed feed) { return feed == Feed::mains || feed == Feed::mains_or_dc; }
 
 /// One physical parameter of a family: an entry of the table that names, bounds and explains it.
 struct ParameterSpec {
@@ -46,6 +61,14 @@ struct ParameterSpec {
   /// share of it, or of ln(value)); 0: nothing.
   double prior_sd = 0.0;
   std::string_view identified_by = "";  ///< the capture that shows it: "steady", "turn_on", "leading_edge", ...
+};
+
+/// What is known of a parameter before any capture of it: standard deviation about the value, in the coordinate that is
+/// fitted.
+struct UsualValue {
+  std::size_t parameter;  ///< index into the table
+  double value;
+  double sd;
 };
 
 /// One state variable. `rest` is its value in a lamp that has been off for long.
@@ -72,6 +95,7 @@ struct Step {
 struct OperatingPoint {
   double voltage_v = 230.0;
   double frequency_hz = 50.0;
+  double current_a = 0.0;  ///< for families fed with a constant current; 0: what the voltage makes
 };
 
 /// A figure that follows from the parameters (rated power, time constant, ...).
@@ -102,6 +126,10 @@ struct StartHints {
   double settle_time_s = 0.0;      ///< from turn-on until the half-cycle peaks are within 20 % of their last value
   double current_at_jump_a = 0.0;  ///< peak of the current on a leading edge, and the jump of voltage there
   double voltage_jump_v = 0.0;
+  double on_voltage_v = 0.0;  ///< DC: mean while the lamp is fed
+  double on_current_a = 0.0;
+  std::vector<double> dc_curve_v;    ///< DC: voltages in rising order, as far as the captures go,
+  std::vector<double> dc_curve_a;    ///< and the mean current at each of them
   double cold_resistance_ohm = 0.0;  ///< by ohmmeter
   double rated_power_w = 0.0;
 };

@@ -28,6 +28,7 @@ struct RectifierCapacitor {
   static constexpr std::string_view name = "rectifier_capacitor";
   static constexpr std::string_view load_law = Load::load_law;
   static constexpr double rarity = 0.0;
+  static constexpr Feed feed = Feed::mains;
 
   static constexpr std::size_t shared = 6;
   static constexpr auto parameters = [] {

@@ -12,6 +12,7 @@ struct Resistor {
   static constexpr std::string_view name = "resistor";
   static constexpr std::string_view load_law = "";
   static constexpr double rarity = 10.0;  // heaters and dummy loads; common practice, no source
+  static constexpr Feed feed = Feed::mains_or_dc;
   static constexpr std::array<ParameterSpec, 1> parameters = {{
       {.name = "resistance_ohm",
        .unit = "Ohm",

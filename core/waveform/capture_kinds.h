@@ -9,7 +9,7 @@
 
 namespace lampload {
 
-/// Of "steady", "turn_on", "leading_edge", "trailing_edge": those that are among the captures.
+/// Of "steady", "turn_on", "leading_edge", "trailing_edge", "pulse_width": those that are among the captures.
 std::set<std::string_view> capture_kinds(std::span<const Figures> figures);
 
 }  // namespace lampload

@@ -9,10 +9,12 @@
 #include <vector>
 
 #include "core/capture/between_samples.h"
+#include "core/capture/polarity.h"
 #include "core/error.h"
 #include "core/waveform/channel_delay.h"
 #include "core/waveform/cut.h"
 #include "core/waveform/cycles.h"
+#include "core/waveform/direct.h"
 #include "core/waveform/harmonics.h"
 #include "core/waveform/power.h"
 #include "core/waveform/quality.h"
@@ -37,13 +39,6 @@ double mean_of(std::span<const double> x) {
   double sum = 0.0;
   for (const double value : x) sum += value;
   return sum / static_cast<double>(x.size());
-}
-
-// DC, steady or switched, never crosses zero to speak of; mains spends as long below as above.
-bool is_direct(std::span<const double> v) {
-  const auto [low, high] = std::minmax_element(v.begin(), v.end());
-  return std::min(std::abs(*low), std::abs(*high)) < 0.1 * std::max(std::abs(*low), std::abs(*high)) ||
-         *low * *high > 0.0;
 }
 
 // Sets everything that is a figure of power.
@@ -147,45 +142,33 @@ Figures measure_alternating(const Capture& capture, const Nominal& nominal, Figu
   return figures;
 }
 
-// Whole periods of a switched (pulse-width) voltage; everything where it does not switch.
-CycleWindow switching_periods(std::span<const double> v, std::size_t live) {
-  double top = 0.0;
-  for (std::size_t k = live; k < v.size(); ++k) top = std::max(top, std::abs(v[k]));
-  std::vector<std::size_t> rises;
-  for (std::size_t k = live + 1; k < v.size(); ++k) {
-    if (std::abs(v[k - 1]) < 0.5 * top && std::abs(v[k]) >= 0.5 * top) rises.push_back(k);
-  }
-  if (rises.size() >= 2) {
-    const auto periods = rises.size() - 1;
-    return {rises.front(), static_cast<double>(rises.back() - rises.front()) / static_cast<double>(periods), periods};
-  }
-  return {live, static_cast<double>(v.size() - live - 1), 1};
-}
-
 Figures measure_direct(const Capture& capture, const Nominal& nominal, Figures figures) {
-  const std::span<const double> voltage(capture.voltage_v);
   const std::size_t live = figures.turn_on ? figures.turn_on->sample : 0;
   if (capture.samples() - live < kFewestSamples)
     refuse(capture, "too little remains after the turn-on", "Capture a longer record.");
-  double top = 0.0;
-  for (const double v : voltage) top = std::max(top, std::abs(v));
-  if (!(top > 0.0)) refuse(capture, "the voltage is zero throughout", "Check the voltage column and the probe.");
-  const auto between = std::count_if(voltage.begin() + static_cast<std::ptrdiff_t>(live), voltage.end(),
-                                     [&](double v) { return std::abs(v) > 0.15 * top && std::abs(v) < 0.7 * top; });
-  if (static_cast<double>(between) > 0.2 * static_cast<double>(capture.samples() - live)) {
-    refuse(capture, "the voltage is neither mains of 45 to 65 Hz over a whole cycle nor steady or switched DC",
-           "Capture two whole mains cycles or more, and check the voltage and time columns.");
+  const std::optional<DirectFinding> found = find_direct(capture, figures.turn_on);
+  if (!found) {
+    refuse(capture,
+           "the voltage is neither mains of 45 to 65 Hz over a whole cycle nor steady DC nor DC switched at a regular "
+           "rate",
+           "Capture two whole mains cycles or more, or for DC three periods or more with at least 20 samples each; "
+           "check the voltage and time columns.");
   }
-  const CycleWindow window = switching_periods(voltage, live);
-  const PowerTerms terms = power_terms(capture.voltage_v, capture.current_a, 0.0, window, false);
+  figures.direct = found->direct;
+  figures.cut.supply_side_voltage = found->supply_side_voltage;
+  figures.current_offset_a = found->current_offset_a;
+  const PowerTerms terms =
+      power_terms(capture.voltage_v, capture.current_a, figures.current_offset_a, found->window, false);
   take(terms, figures);
-  figures.steady_first = window.first;
-  figures.steady_last = window_end(window, capture.samples());
+  figures.steady_first = found->window.first;
+  figures.steady_last = window_end(found->window, capture.samples());
   if (figures.turn_on) {
     constexpr double kFirstSurge = 10e-3;  // [s], the half cycle of 50 Hz mains, for want of a mains cycle
-    figures.inrush = measure_inrush(capture.current_a, 0.0, capture.sample_interval_s, *figures.turn_on, kFirstSurge);
+    figures.inrush = measure_inrush(capture.current_a, figures.current_offset_a, capture.sample_interval_s,
+                                    *figures.turn_on, kFirstSurge);
   }
-  const auto notes = quality_notes({capture, nominal, figures, terms, window, false, std::nullopt, std::nullopt});
+  const auto notes = quality_notes(
+      {capture, nominal, figures, terms, found->window, false, std::nullopt, std::nullopt, found->current_noise_a});
   figures.quality.insert(figures.quality.end(), notes.begin(), notes.end());
   return figures;
 }
@@ -200,6 +183,8 @@ Figures measure(const Capture& capture, const Nominal& nominal) {
         fmt::format("a capture needs {} samples or more of voltage and current, and a sample interval", kFewestSamples),
         "Read it with read_capture().");
   }
+  if (std::all_of(capture.voltage_v.begin(), capture.voltage_v.end(), [](double v) { return v == 0.0; }))
+    refuse(capture, "the voltage is zero throughout", "Check the voltage column and the probe.");
   Figures figures;
   figures.samples = capture.samples();
   figures.sample_rate_hz = capture.sample_rate_hz();
@@ -208,7 +193,7 @@ Figures measure(const Capture& capture, const Nominal& nominal) {
   figures.turn_on = find_turn_on(capture.voltage_v, capture.current_a, capture.sample_interval_s);
   const bool said_direct = nominal.frequency_hz && *nominal.frequency_hz == 0.0;
   const bool said_alternating = nominal.frequency_hz && *nominal.frequency_hz > 0.0;
-  const bool direct = said_direct || (!said_alternating && is_direct(capture.voltage_v));
+  const bool direct = said_direct || (!said_alternating && one_sign(capture.voltage_v).has_value());
   return direct ? measure_direct(capture, nominal, std::move(figures))
                 : measure_alternating(capture, nominal, std::move(figures));
 }

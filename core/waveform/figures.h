@@ -36,6 +36,23 @@ struct Inrush {
   double phase_deg = 0.0;
 };
 
+/// What a pulse-width dimmer does.
+struct Pulses {
+  double frequency_hz = 0.0;
+  double duty = 0.0;  ///< share of the time, 0 to 1, between the half heights
+};
+
+/// What DC has instead of mains cycles.
+struct Direct {
+  double voltage_mean_v = 0.0;
+  double current_mean_a = 0.0;
+  double on_voltage_v = 0.0;  ///< mean while the lamp is fed: of a pulse's later half, or of everything
+  double on_current_a = 0.0;
+  std::optional<double> voltage_ripple_percent;  ///< peak to peak over the mean; empty where pulses switch it
+  std::optional<double> current_ripple_percent;
+  std::optional<Pulses> pulses;  ///< empty: not switched
+};
+
 /// All figures of one capture. Steady figures are taken over whole mains cycles (after turn-on has settled, if there is
 /// one); what has no meaning for the capture is empty (mains_frequency_hz for DC, power_factor without current).
 struct Figures {
@@ -53,6 +70,7 @@ struct Figures {
   std::optional<double> current_crest_factor;
   std::optional<double> current_thd_percent;
   Cut cut;
+  std::optional<Direct> direct;  ///< of a DC capture
   std::optional<TurnOn> turn_on;
   std::optional<Inrush> inrush;
   double current_offset_a = 0.0;  ///< that was found and removed for these figures (the capture keeps it)
@@ -62,7 +80,8 @@ struct Figures {
   std::vector<QualityNote> quality;  ///< the capture's own notes first, then what the figures show
 };
 
-/// Measures everything above. Throws Error{input_refused} where a capture has no usable mains cycle nor steady DC.
+/// Measures everything above. Throws Error{input_refused} where a capture has no usable mains cycle nor steady or
+/// regularly switched DC.
 Figures measure(const Capture& capture, const Nominal& nominal = {});
 
 }  // namespace lampload

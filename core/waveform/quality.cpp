@@ -41,6 +41,7 @@ void clipping(const QualityInput& in, Notes& notes) {
 }
 
 double bare_amplitude(const QualityInput& in) {
+  if (in.figures.direct) return in.figures.direct->on_voltage_v;
   return in.sine ? in.sine->amplitude_v / std::numbers::sqrt2 : in.figures.voltage_rms_v;
 }
 
@@ -62,7 +63,8 @@ void voltage_level(const QualityInput& in, Notes& notes) {
     break;
   }
   add(notes, "voltage_implausible", Severity::warning,
-      fmt::format("The supply seems to be {:.4g} V rms, far from {}. {}", volts, expected, advice));
+      fmt::format("The supply seems to be {:.4g} V{}, far from {}. {}", volts, in.alternating ? " rms" : "", expected,
+                  advice));
 }
 
 void frequency(const QualityInput& in, Notes& notes) {
@@ -87,6 +89,11 @@ void cycles(const QualityInput& in, Notes& notes) {
         fmt::format("Only {} whole steady {}: nothing shows how steady the lamp is. Capture ten cycles or more.",
                     in.window.cycles, in.window.cycles == 1 ? "cycle was found" : "cycles were found"));
   }
+  if (in.figures.direct && in.figures.direct->pulses && in.window.cycles < 3) {
+    add(notes, "too_few_cycles", Severity::warning,
+        fmt::format("Only {} whole {} of the pulses: nothing shows how steady the lamp is. Capture ten or more.",
+                    in.window.cycles, in.window.cycles == 1 ? "period was found" : "periods were found"));
+  }
 }
 
 // The part of the current that keeps half-wave symmetry is a lamp's; what does not is noise or another's.
@@ -97,6 +104,8 @@ bool holds_no_lamp_current(const QualityInput& in) {
   if (in.figures.inrush && in.figures.inrush->peak_a > kPlainSteps * step) return false;
   if (in.power.current_rms_a == 0.0) return true;
   const bool faint = in.power.current_rms_a < 2.5 * step;
+  // Of DC only the mean is the lamp's.
+  if (in.figures.direct && std::abs(in.figures.direct->on_current_a) < in.current_noise_a) return true;
   if (!in.alternating || in.figures.turn_on) return faint;
   const auto folded = folded_half_cycle(in.capture.current_a, in.window, fold_points(in.window));
   double symmetric = 0.0, peak = 0.0;
@@ -129,7 +138,7 @@ void current_channel(const QualityInput& in, bool no_lamp, Notes& notes) {
                     in.power.current_peak_a / step, step));
   }
   const double offset = std::abs(in.figures.current_offset_a);
-  if (in.alternating && (offset > 0.05 * in.power.current_rms_a) && offset > 2.0 * step) {
+  if (offset > 0.05 * in.power.current_rms_a && offset > 2.0 * step) {
     add(notes, "current_offset", Severity::note,
         fmt::format(
             "The current channel is off by {:.3g} A; that was taken out of the figures. Zero the clamp before the next "
@@ -163,6 +172,11 @@ void sampling(const QualityInput& in, Notes& notes) {
         fmt::format("Only {:.0f} samples a mains cycle: narrow current pulses and cut edges are blurred. Sample at 20 "
                     "kHz or faster.",
                     in.window.cycle_samples));
+  } else if (in.figures.direct && in.figures.direct->pulses && in.window.cycle_samples < 50.0) {
+    add(notes, "slow_sampling", Severity::warning,
+        fmt::format("Only {:.0f} samples a period of the pulses: their edges are blurred. Sample at {:.2g} Hz or "
+                    "faster.",
+                    in.window.cycle_samples, 200.0 * in.figures.direct->pulses->frequency_hz));
   }
 }
 
@@ -201,7 +215,11 @@ std::vector<QualityNote> quality_notes(const QualityInput& input) {
         "check the "
         "supply and the voltage probe.");
   }
-  if (input.figures.cut.supply_side_voltage) {
+  if (input.figures.cut.supply_side_voltage && input.figures.direct) {
+    add(notes, "supply_side_voltage", Severity::note,
+        "The current is switched while the voltage stays: the voltage was measured on the supply side of the dimmer, "
+        "not on the lamp.");
+  } else if (input.figures.cut.supply_side_voltage) {
     add(notes, "supply_side_voltage", Severity::note,
         fmt::format(
             "The current is cut to {:.0f} degrees of each half cycle while the voltage stays a sine: the voltage was "

@@ -21,6 +21,7 @@ struct QualityInput {
   bool alternating = true;
   std::optional<MainsSine> sine;
   std::optional<double> early_current_s;  ///< see channel_delay.h
+  double current_noise_a = 0.0;           ///< DC: of one sample, while the lamp is fed
 };
 
 /// Notes in the order of docs/captures.md; the capture's own notes are not repeated.

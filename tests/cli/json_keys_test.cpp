@@ -28,13 +28,22 @@ const Keys capture_keys = {"file",
                            "current_thd_percent",
                            "cut",
                            "inrush",
-                           "quality"};
+                           "quality",
+                           "supply",
+                           "dc"};
 
 void expect_capture(const Json& capture) {
   EXPECT_EQ(keys(capture), capture_keys);
   EXPECT_EQ(keys(capture["cut"]), (Keys{"edge", "conduction_angle_deg"}));
   if (!capture["inrush"].is_null()) {
     EXPECT_EQ(keys(capture["inrush"]), (Keys{"peak_a", "i2t_a2s", "width_s", "phase_deg"}));
+  }
+  EXPECT_EQ(capture["supply"] == "dc", capture["mains_frequency_hz"].is_null());
+  EXPECT_EQ(capture["supply"] == "dc", capture["dc"].is_object());
+  if (capture["dc"].is_object()) {
+    EXPECT_EQ(keys(capture["dc"]),
+              (Keys{"voltage_mean_v", "current_mean_a", "on_voltage_v", "on_current_a", "voltage_ripple_percent",
+                    "current_ripple_percent", "pulse_frequency_hz", "duty"}));
   }
   for (const Json& note : capture["quality"]) EXPECT_EQ(keys(note), (Keys{"code", "severity", "message"}));
 }

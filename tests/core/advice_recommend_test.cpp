@@ -122,13 +122,151 @@ TEST(Recommend, HeatingFollowsTheMeanOfManyLamps) {
   EXPECT_EQ(alone.spread.source, "default");
 }
 
-TEST(Recommend, DcOutputsAreSaidNotToBeChecked) {
-  Channel channel;
-  channel.output.kind = OutputKind::dc_pwm;
-  const Recommendation answer = recommend(resistor_lamp(529.0), channel);
+LampEvidence dc_lamp(const char* family, std::vector<double> values) {
+  LampEvidence lamp;
+  lamp.name = "boat rack light";
+  lamp.lamp = Lamp(find_family(family, ""), std::move(values));
+  lamp.measured.emplace_back().direct = Direct{};
+  return lamp;
+}
+
+void expect_no_count(const Recommendation& answer, const std::string& sentence, const std::string& remedy) {
   EXPECT_EQ(answer.mode, Mode::none);
   EXPECT_EQ(answer.max_lamps, 0);
-  EXPECT_NE(answer.cautions.front().find("DC"), std::string::npos);
+  EXPECT_EQ(answer.max_lamps_nominal, 0);
+  EXPECT_EQ(answer.limited_by, "supply");
+  EXPECT_TRUE(answer.modes.empty());
+  EXPECT_EQ(answer.cautions.front(), sentence);
+  EXPECT_EQ(answer.raise_by, remedy);
+}
+
+TEST(Recommend, ADcLampOnMainsGetsNoCountButTheOutputItNeeds) {
+  for (const Channel& channel : {dimmer(), relay()}) {
+    expect_no_count(recommend(dc_lamp("strip", {20.6, 2.2, 0.0}), channel),
+                    "This lamp (strip) is fed with a constant voltage of DC; the channel gives mains. No mode of it "
+                    "suits, and no count was made.",
+                    "A channel whose output is dc_pwm.");
+    expect_no_count(recommend(dc_lamp("emitter", {1e-25, 0.6, 2.0}), channel),
+                    "This lamp (emitter) is fed with a constant current of DC; the channel gives mains. No mode of it "
+                    "suits, and no count was made.",
+                    "A channel whose output is dc_constant_current.");
+    expect_no_count(recommend(dc_lamp("resistor", {12.0}), channel),
+                    "All captures of this lamp were taken on DC; the channel gives mains. No count was made.",
+                    "Captures of the lamp on mains.");
+    LampEvidence unknown = dc_lamp("resistor", {12.0});
+    unknown.lamp.reset();
+    EXPECT_EQ(recommend(unknown, channel).max_lamps, 0);
+  }
+}
+
+Channel pulse_width_dimmer() {
+  Channel channel;
+  channel.name = "boat rack strip";
+  channel.supply.tolerance_percent = 0.0;
+  channel.output.kind = OutputKind::dc_pwm;
+  channel.output.switch_kind = SwitchKind::mosfet;
+  channel.output.supply_voltage_v = 24.0;
+  return channel;
+}
+
+TEST(Recommend, ResistorsSideBySideOnAPulseWidthDimmer) {
+  LampEvidence lamp = dc_lamp("resistor", {12.0});  // 2 A each at 24 V
+  lamp.spread.continuous_current.spread = 0.0;
+  lamp.measured[0].direct->on_voltage_v = 23.8;
+  Channel channel = pulse_width_dimmer();
+  channel.output.rated_current_a = 10.1;
+  channel.output.on_resistance_ohm = 0.02;
+  channel.output.thermal_resistance_k_per_w = 40.0;
+  channel.output.max_junction_c = 125.5;
+  channel.output.ambient_c = 45.0;
+  Recommendation answer = recommend(lamp, channel);
+  EXPECT_EQ(answer.mode, Mode::dc_pwm);
+  EXPECT_EQ(answer.limited_by, "switch_temperature");  // 45 + 40 * 0.02 * (2 n)^2 <= 125.5: n = 5.02
+  EXPECT_EQ(answer.max_lamps, 5);
+  EXPECT_EQ(answer.confidence, "measured");
+  ASSERT_NE(find(answer.modes[0], "continuous_current"), nullptr);
+  EXPECT_NEAR(find(answer.modes[0], "continuous_current")->value, 10.0, 1e-9);
+  EXPECT_EQ(answer.not_checked.front(), "repetitive_peak: output.repetitive_peak_current_a");
+
+  // 10 % of supply, 5 % spread twice, 2 sd of 1 %: 2 A * 1.1 * 1.02 * 1.1 = 2.468 A
+  channel.supply.tolerance_percent = 10.0;
+  lamp.spread.continuous_current.spread = 0.05;
+  lamp.covariance = {0.01 * 0.01};
+  answer = recommend(lamp, channel);
+  EXPECT_EQ(answer.max_lamps, 4);
+  EXPECT_EQ(answer.max_lamps_nominal, 5);
+  EXPECT_NEAR(find(answer.modes[0], "continuous_current")->value, 4.0 * 2.468, 0.01);
+}
+
+TEST(Recommend, AStripWhoseParametersAreOpenButWhoseCurrentIsKnown) {
+  LampEvidence lamp = dc_lamp("strip", {20.6, 2.0, 0.0});
+  const double current = lamp.lamp->family().dc_current_a(lamp.lamp->parameters(), 24.0);
+  // string voltage unknown to 3 %, and the resistance with it, so that the current stays
+  const double by_voltage = 0.03, by_resistance = -0.03 * 20.6 / 3.4;
+  lamp.covariance = {by_voltage * by_voltage,
+                     by_voltage * by_resistance,
+                     0.0,
+                     by_voltage * by_resistance,
+                     by_resistance * by_resistance,
+                     0.0,
+                     0.0,
+                     0.0,
+                     0.0};
+  lamp.spread.continuous_current.spread = 0.0;
+  Channel channel = pulse_width_dimmer();
+  channel.output.rated_current_a = 10.3 * current;
+  EXPECT_GE(recommend(lamp, channel).max_lamps, 9);
+}
+
+TEST(Recommend, EmittersInSeriesWithinTheDriversWindow) {
+  LampEvidence lamp = dc_lamp("emitter", {1.6e-26, 0.6, 2.0});
+  lamp.spread.continuous_current.spread = 0.0;
+  // Shockley's equation at 0.35 A
+  const double volt = 2.0 * 0.35 + 0.6 * std::log1p(0.35 / 1.6e-26);
+  Channel channel;
+  channel.output.kind = OutputKind::dc_constant_current;
+  channel.output.switch_kind = SwitchKind::mosfet;
+  channel.output.current_a = 0.35;
+  channel.output.compliance_min_v = 1.5 * volt;
+  channel.output.compliance_max_v = 3.2 * volt;
+  Recommendation answer = recommend(lamp, channel);
+  EXPECT_EQ(answer.mode, Mode::dc_constant_current);
+  EXPECT_EQ(answer.max_lamps, 3);
+  EXPECT_EQ(answer.limited_by, "compliance");
+  EXPECT_EQ(answer.confidence, "extrapolated");
+  EXPECT_NEAR(answer.modes[0].constraints[0].value, 3.0 * volt, 1e-5 * volt);
+  // one does not reach the least voltage, and three would be too many
+  channel.output.compliance_min_v = 1.2 * volt;
+  channel.output.compliance_max_v = 1.9 * volt;
+  answer = recommend(lamp, channel);
+  EXPECT_EQ(answer.mode, Mode::none);
+  EXPECT_EQ(answer.max_lamps, 0);
+  EXPECT_EQ(answer.limited_by, "compliance");
+}
+
+TEST(Recommend, ADcOutputThatDoesNotSayWhatItGivesCountsNothing) {
+  Channel channel = pulse_width_dimmer();
+  channel.output.supply_voltage_v.reset();
+  const Recommendation answer = recommend(dc_lamp("strip", {20.6, 2.2, 0.0}), channel);
+  EXPECT_EQ(answer.max_lamps, 0);
+  EXPECT_EQ(answer.cautions.front(), "The channel does not say its supply_voltage_v: nothing can be counted.");
+  EXPECT_EQ(answer.not_checked.front(), "dc_pwm: output.supply_voltage_v");
+}
+
+TEST(Recommend, TheOtherDcOutputDoesNotSuitEither) {
+  Channel channel;
+  channel.output.kind = OutputKind::dc_constant_current;
+  expect_no_count(recommend(dc_lamp("strip", {20.6, 2.2, 0.0}), channel),
+                  "This lamp (strip) is fed with a constant voltage of DC; the channel gives constant-current DC. No "
+                  "mode of it suits, and no count was made.",
+                  "A channel whose output is dc_pwm.");
+  channel.output.kind = OutputKind::dc_pwm;
+  LampEvidence mains;
+  mains.lamp = Lamp(find_family("inductive", ""), {100.0, 0.8});
+  expect_no_count(recommend(mains, channel),
+                  "This lamp (inductive) is fed with mains; the channel gives DC. No mode of it suits, and no count "
+                  "was made.",
+                  "A channel whose output is phase_cut or relay.");
 }
 
 TEST(Recommend, NotDimmableLabelLeavesOnOff) {

@@ -40,6 +40,10 @@ const std::vector<Example> examples = {
     {"rectifier_capacitor", "constant_current", {150.0, 1e-3, 1e-8, 1.6, 5e-6, 2.0, 0.03}},
     {"rectifier_capacitor", "led_string", {15.0, 0.0, 0.0, 1.6, 5e-6, 0.0, 240.0, 1500.0}},
     {"rectifier_capacitor", "led_string", {150.0, 1e-3, 1e-8, 1.6, 5e-6, 2.0, 120.0, 800.0}},
+    {"strip", "", {20.5, 1.2, 0.0}},
+    {"strip", "", {9.2, 2.5, 5e-6}},
+    {"emitter", "", {1e-25, 0.62, 3.0}},
+    {"emitter", "", {1e-15, 2.9, 30.0}},
 };
 
 TEST(SteadyDc, IsWhatTheModelSettlesAt) {
@@ -64,11 +68,12 @@ TEST(SteadyDc, EveryFamilyThatHasItIsChecked) {
   }
 }
 
-TEST(SteadyDc, TurnsWithTheVoltage) {
+TEST(SteadyDc, TurnsWithTheVoltageOrBlocks) {
   for (const Example& one : examples) {
     const FamilyInfo& family = find_family(one.family, one.load_law);
     for (const double volt : {1.0, 45.0, 150.0, 325.0}) {
-      EXPECT_EQ(family.dc_current_a(one.values, -volt), -family.dc_current_a(one.values, volt)) << one.family;
+      const double reversed = fed_by_mains(family.feed) ? -family.dc_current_a(one.values, volt) : 0.0;
+      EXPECT_EQ(family.dc_current_a(one.values, -volt), reversed) << one.family;
     }
   }
 }
@@ -86,6 +91,27 @@ TEST(SteadyDc, ConstantCurrentIsThatCurrent) {
   const std::vector<double> lamp = {150.0, 0.0, 0.0, 1.6, 5e-6, 0.0, 0.03};
   for (const double volt : {100.0, 200.0, 300.0}) EXPECT_DOUBLE_EQ(family.dc_current_a(lamp, volt), 0.03);
   EXPECT_EQ(family.dc_current_a(lamp, 1.5), 0.0);  // less than the bridge costs
+}
+
+TEST(SteadyDc, AnEmitterIsADiodeWithItsResistance) {
+  // Shockley's equation the other way round: the voltage at a current.
+  const FamilyInfo& family = find_family("emitter", "");
+  for (const double current : {1e-9, 1e-4, 0.02, 0.35, 3.0}) {
+    const double volt = 3.0 * current + 0.62 * std::log1p(current / 1e-25);
+    EXPECT_NEAR(family.dc_current_a(std::vector<double>{1e-25, 0.62, 3.0}, volt) / current, 1.0, 1e-11) << current;
+  }
+}
+
+TEST(SteadyDc, AStripFollowsTheCurveOfItsChains) {
+  // The curve of docs/models/rectifier_capacitor.md; chords, and nothing below the first of them, cost 0.6 % of the
+  // working current at most.
+  const FamilyInfo& family = find_family("strip", "");
+  const double volt = 20.5, ohm = 1.2, knee_v = 0.02 * volt, working_a = 8.0 * knee_v / ohm;
+  for (double share = 0.004; share < 40.0; share *= 1.07) {
+    const double at_v = volt + ohm * share * working_a + knee_v * (std::log(share) - (share - 1.0));
+    const double apart = family.dc_current_a(std::vector<double>{volt, ohm, 0.0}, at_v) / working_a - share;
+    EXPECT_LT(std::abs(apart), std::max(0.006, 0.001 * share)) << share;
+  }
 }
 
 TEST(SteadyDc, AFilamentGivesOffWhatItTakes) {

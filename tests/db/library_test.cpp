@@ -76,6 +76,20 @@ void expect_same(const Figures& a, const Figures& b) {
   EXPECT_EQ(a.cut.edge, b.cut.edge);
   EXPECT_EQ(a.cut.conduction_angle_deg, b.cut.conduction_angle_deg);
   EXPECT_EQ(a.cut.supply_side_voltage, b.cut.supply_side_voltage);
+  ASSERT_EQ(a.direct.has_value(), b.direct.has_value());
+  if (a.direct) {
+    EXPECT_EQ(a.direct->voltage_mean_v, b.direct->voltage_mean_v);
+    EXPECT_EQ(a.direct->current_mean_a, b.direct->current_mean_a);
+    EXPECT_EQ(a.direct->on_voltage_v, b.direct->on_voltage_v);
+    EXPECT_EQ(a.direct->on_current_a, b.direct->on_current_a);
+    EXPECT_EQ(a.direct->voltage_ripple_percent, b.direct->voltage_ripple_percent);
+    EXPECT_EQ(a.direct->current_ripple_percent, b.direct->current_ripple_percent);
+    ASSERT_EQ(a.direct->pulses.has_value(), b.direct->pulses.has_value());
+    if (a.direct->pulses) {
+      EXPECT_EQ(a.direct->pulses->frequency_hz, b.direct->pulses->frequency_hz);
+      EXPECT_EQ(a.direct->pulses->duty, b.direct->pulses->duty);
+    }
+  }
   ASSERT_EQ(a.turn_on.has_value(), b.turn_on.has_value());
   if (a.turn_on) {
     EXPECT_EQ(a.turn_on->sample, b.turn_on->sample);
@@ -94,6 +108,24 @@ void expect_same(const Figures& a, const Figures& b) {
   EXPECT_EQ(a.steady_last, b.steady_last);
   EXPECT_EQ(a.steady_phase_deg, b.steady_phase_deg);
   expect_same(a.quality, b.quality);
+}
+
+TEST_F(LibraryTest, ADcCaptureComesBackBitForBit) {
+  StoredCapture steady = pendant_capture();
+  steady.figures.mains_frequency_hz = std::nullopt;
+  steady.figures.direct = Direct{23.9, 1.0 / 3.0, 24.1, 0.34, 1.0 / 7.0, 0.2, std::nullopt};
+  library.store("Boathouse strip", {}, {steady}, std::nullopt);
+  StoredCapture pulsed = pendant_capture();
+  pulsed.figures.mains_frequency_hz = std::nullopt;
+  pulsed.figures.direct = Direct{7.2, 0.1, 24.1, 0.34, std::nullopt, std::nullopt, Pulses{1000.1, 0.3}};
+  library.store("Boathouse strip, dimmed", {}, {pulsed}, std::nullopt);
+  expect_same(again().lamp("Boathouse strip", true).captures.at(0).figures, steady.figures);
+  expect_same(again().lamp("Boathouse strip, dimmed", true).captures.at(0).figures, pulsed.figures);
+  // the list shows what a dimmed lamp takes while it is fed
+  const std::vector<LampSummary> listed = again().lamps("dimmed");
+  ASSERT_EQ(listed.size(), 1U);
+  EXPECT_DOUBLE_EQ(listed[0].power_w.value(), 24.1 * 0.34);
+  EXPECT_DOUBLE_EQ(listed[0].voltage_rms_v.value(), 24.1);
 }
 
 TEST_F(LibraryTest, ACaptureComesBackBitForBit) {

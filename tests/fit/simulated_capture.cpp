@@ -69,6 +69,18 @@ double digitise(std::vector<double>& values, double noise_steps, std::mt19937_64
   return step;
 }
 
+void take(Simulated& made, double duration_s, const Instrument& instrument, std::uint64_t seed) {
+  Capture& capture = made.capture;
+  capture.sample_interval_s = 1.0 / instrument.sample_rate_hz;
+  const auto count = static_cast<std::size_t>(std::lround(duration_s * instrument.sample_rate_hz));
+  capture.voltage_v = seen(made.run, 0, 2e6, made.first_s, capture.sample_interval_s, count);
+  capture.current_a = seen(made.run, 1, instrument.clamp_bandwidth_hz, made.first_s - instrument.clamp_delay_s,
+                           capture.sample_interval_s, count);
+  std::mt19937_64 random(seed);
+  capture.voltage_step_v = digitise(capture.voltage_v, instrument.noise_steps, random);
+  capture.current_step_a = digitise(capture.current_a, instrument.noise_steps, random);
+}
+
 }  // namespace
 
 Simulated simulate_capture(const std::string& lamp, Taken taken, const Mains& mains, const Instrument& instrument,
@@ -93,16 +105,23 @@ Simulated simulate_capture(const std::string& lamp, Taken taken, const Mains& ma
   columns.insert(columns.end(), expressions.begin(), expressions.end());
   made.run = run_ngspice(deck, columns, end_s);
 
-  Capture& capture = made.capture;
-  capture.file = fmt::format("simulated {}", static_cast<int>(taken));
-  capture.sample_interval_s = 1.0 / instrument.sample_rate_hz;
-  const auto count = static_cast<std::size_t>(std::lround(duration_s * instrument.sample_rate_hz));
-  capture.voltage_v = seen(made.run, 0, 2e6, made.first_s, capture.sample_interval_s, count);
-  capture.current_a = seen(made.run, 1, instrument.clamp_bandwidth_hz, made.first_s - instrument.clamp_delay_s,
-                           capture.sample_interval_s, count);
-  std::mt19937_64 random(static_cast<std::uint64_t>(taken) + 1);
-  capture.voltage_step_v = digitise(capture.voltage_v, instrument.noise_steps, random);
-  capture.current_step_a = digitise(capture.current_a, instrument.noise_steps, random);
+  made.capture.file = fmt::format("simulated {}", static_cast<int>(taken));
+  take(made, duration_s, instrument, static_cast<std::uint64_t>(taken) + 1);
+  return made;
+}
+
+Simulated simulate_dc_capture(const std::string& source, const std::string& lamp, double first_s, double duration_s,
+                              const Instrument& instrument, std::uint64_t seed) {
+  Simulated made;
+  made.first_s = first_s;
+  const double end_s = first_s + duration_s + 1e-4;
+  const std::string deck = fmt::format(
+      ".options gmin=1e-10 rshunt=1e9 method=gear maxord=2 reltol=1e-4 abstol=1e-9 vntol=1e-5 itl4=100\n"
+      "{}Vsense line lamp 0\n{}.tran 1u {:.9g} 0 1u uic\n",
+      source, lamp, end_s);
+  made.run = run_ngspice(deck, {"v(lamp)", "i(vsense)"}, end_s);
+  made.capture.file = fmt::format("simulated on DC {}", seed);
+  take(made, duration_s, instrument, seed);
   return made;
 }
 

@@ -1,6 +1,6 @@
 #pragma once
-// Captures of a lamp given as a netlist: simulated by ngspice behind mains and a switch, seen through a simulated
-// probe, clamp and converter. Independent of the project's own lamp models.
+// Captures of a lamp given as a netlist: simulated by ngspice behind mains and a switch or on DC, seen through a
+// simulated probe, clamp and converter. Independent of the project's own lamp models.
 
 #include <cstdint>
 #include <string>
@@ -36,5 +36,9 @@ struct Simulated {
 /// before. Throws what run_ngspice() throws.
 Simulated simulate_capture(const std::string& lamp, Taken taken, const Mains& mains, const Instrument& instrument,
                            const std::vector<std::string>& expressions = {}, int settle_cycles = 6);
+
+/// The same on DC. source: element lines that feed the node `line`; the run starts with everything at zero.
+Simulated simulate_dc_capture(const std::string& source, const std::string& lamp, double first_s, double duration_s,
+                              const Instrument& instrument, std::uint64_t seed);
 
 }  // namespace lampload::test
