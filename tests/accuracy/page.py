@@ -32,7 +32,7 @@ def write(path: pathlib.Path, lines, truths, options):
     }
     sections["MISSED"] = "\n".join(f"- {one}" for one in missed) or "No goal is missed."
     sections["EFFICIENCY"] = f"{EFFICIENCY:g}"
-    sections["COMMAND"] = (f"tests/accuracy/run --lamps {options.lamps} --draws {options.draws} --choices {options.choices} "
+    sections["COMMAND"] = (f"tests/accuracy/run --lamps {options.lamps} --draws {options.draws} --choice-lamps {options.choice_lamps} --choices {options.choices} "
                            f"--odd {options.odd} --bound {options.bound} --strange {options.strange} --seed {options.seed}")
     text = (pathlib.Path(__file__).parent / "page.md.in").read_text(encoding="utf-8")
     for name, section in sections.items():
