@@ -13,7 +13,6 @@
 
 #include "core/capture/between_samples.h"
 #include "core/lamp/families.h"
-#include "fit/block_current.h"
 #include "fit/simulate.h"
 
 namespace lampload {
@@ -79,7 +78,6 @@ class FamilyResiduals final : public LampResiduals {
         if (is_fitted(drives_[c].use[k])) origins_.push_back({c, k});
       }
     }
-    anchors_.resize(drives_.size());
     for (const Drive& drive : drives_) {
       weights_.push_back(drive.sigma_a);
       last_of_whole_cycles_.push_back(end_of_whole_cycles(drive));
@@ -153,7 +151,6 @@ class FamilyResiduals final : public LampResiduals {
 
   void weigh(std::span<const double> full) override {
     for (std::size_t c = 0; c < drives_.size(); ++c) {
-      anchor(full, c);
       const std::vector<double> passed_on = passed_on_noise(full, c);
       const std::vector<double> at_jumps = jump_sigma(drives_[c], delay_s(full, c));
       for (std::size_t k = 0; k < passed_on.size(); ++k) {
@@ -168,10 +165,9 @@ class FamilyResiduals final : public LampResiduals {
     Score score;
     for (std::size_t c = 0; c < drives_.size(); ++c) {
       const Drive& drive = drives_[c];
-      const std::vector<ShiftedMean> seen = seen_of(full, c);
       run<double>(full, c, drive, [&](std::size_t k, double mean, double, const auto&) {
         if (use == Use::judged ? !is_judged(drive.use[k]) : !is_fitted(drive.use[k])) return;
-        const double r = tamed((mean + offset(full, c) - seen[k].mean_a) / weights[c][k]).first;
+        const double r = tamed((mean + offset(full, c) - measured(full, c, drive, k)) / weights[c][k]).first;
         score.sum += r * r;
         score.log_variance += 2.0 * std::log(weights[c][k]);
         ++score.count;
@@ -182,12 +178,11 @@ class FamilyResiduals final : public LampResiduals {
 
   [[nodiscard]] Left left_of(std::span<const double> full, std::size_t c) const override {
     const Drive& drive = drives_[c];
-    const std::vector<ShiftedMean> seen = seen_of(full, c);
     Left left;
     double time = 0.0;
     run<double>(full, c, drive, [&](std::size_t k, double mean, double, const auto&) {
       if (drive.use[k] == Use::left_out) return;
-      const double lamp = seen[k].mean_a - offset(full, c);
+      const double lamp = measured(full, c, drive, k) - offset(full, c);
       left.residual_a2 += drive.length_s(k) * (lamp - mean) * (lamp - mean);
       left.explained_a2 += drive.length_s(k) * weights_[c][k] * weights_[c][k];
       left.current_a2 += drive.length_s(k) * lamp * lamp;
@@ -234,13 +229,12 @@ class FamilyResiduals final : public LampResiduals {
     SystematicSlopes slopes;
     for (std::size_t c = 0; c < drives_.size(); ++c) {
       const Drive& drive = drives_[c];
-      const std::vector<ShiftedMean> seen = seen_of(full, c);
       std::vector<double> mean(drive.blocks());
       run<double>(full, c, drive, [&](std::size_t k, double m, double, const auto&) { mean[k] = m; });
       const auto changed = [&](const Drive& other, double unit, std::vector<double>& to) {
         run<double>(full, c, other, [&](std::size_t k, double m, double, const auto&) {
           if (!is_fitted(drive.use[k])) return;
-          const double r = (mean[k] + offset(full, c) - seen[k].mean_a) / weights_[c][k];
+          const double r = (mean[k] + offset(full, c) - measured(full, c, drive, k)) / weights_[c][k];
           to.push_back(tamed(r).second * (m - mean[k]) / unit / weights_[c][k]);
         });
       };
@@ -252,7 +246,7 @@ class FamilyResiduals final : public LampResiduals {
       changed(other, 1.0, slopes.by_softness);
       for (std::size_t k = 0; k < drive.blocks(); ++k) {
         if (!is_fitted(drive.use[k])) continue;
-        const double lamp = seen[k].mean_a - offset(full, c);
+        const double lamp = measured(full, c, drive, k) - offset(full, c);
         const double r = (mean[k] - lamp) / weights_[c][k];
         slopes.by_current_scale.push_back(-tamed(r).second * lamp / weights_[c][k]);
       }
@@ -284,36 +278,9 @@ class FamilyResiduals final : public LampResiduals {
   static double delay_s(std::span<const double> full, std::size_t c) {
     return full[capture_base(c) + 1] * delay_scale_s;
   }
-  /// Mean current of each block as measured, the channel's delay undone. Samples read at another delay have another
-  /// noise, and least squares would look for the delay at which it is least, a whole number of samples. So the samples
-  /// are read at the anchor's delay, and what another delay changes is taken from the anchor's model current.
-  [[nodiscard]] std::vector<ShiftedMean> seen_of(std::span<const double> full, std::size_t c) const {
-    const Drive& drive = drives_[c];
-    std::vector<ShiftedMean> seen(drive.blocks());
-    if (anchors_[c].rest_a.empty()) {
-      for (std::size_t k = 0; k < seen.size(); ++k) seen[k] = shifted_mean(drive, k, delay_s(full, c));
-      return seen;
-    }
-    seen = anchors_[c].current.at(drive, delay_s(full, c));
-    for (std::size_t k = 0; k < seen.size(); ++k) seen[k].mean_a += anchors_[c].rest_a[k];
-    return seen;
-  }
-
-  /// Makes the solution's model current that by which a capture's delay is judged.
-  void anchor(std::span<const double> full, std::size_t c) {
-    const Drive& drive = drives_[c];
-    Anchor anchor;
-    std::vector<double> mean(drive.blocks());
-    std::vector<double> end(drive.blocks());
-    run<double>(full, c, drive, [&](std::size_t k, double m, double e, const auto&) {
-      mean[k] = m;
-      end[k] = e;
-    });
-    anchor.current = BlockCurrent(drive, mean, end);
-    const std::vector<ShiftedMean> model = anchor.current.at(drive, delay_s(full, c));
-    for (std::size_t k = 0; k < mean.size(); ++k)
-      anchor.rest_a.push_back(shifted_mean(drive, k, delay_s(full, c)).mean_a - model[k].mean_a);
-    anchors_[c] = std::move(anchor);
+  /// Mean current of a block as measured, the channel's delay undone.
+  static double measured(std::span<const double> full, std::size_t c, const Drive& drive, std::size_t k) {
+    return shifted_mean(drive, k, delay_s(full, c)).mean_a;
   }
 
   void put(double* jacobian, std::size_t row, std::size_t unknown, double slope) const {
@@ -365,7 +332,6 @@ class FamilyResiduals final : public LampResiduals {
 
   bool plain_rows(std::span<const double> full, std::size_t c, double* r, std::size_t& row) const {
     const Drive& drive = drives_[c];
-    const std::vector<ShiftedMean> seen = seen_of(full, c);
     bool finite = true;
     run<double>(full, c, drive, [&](std::size_t k, double mean, double, [[maybe_unused]] const auto& state) {
       if constexpr (states > 0) {
@@ -376,7 +342,7 @@ class FamilyResiduals final : public LampResiduals {
         }
       }
       if (!is_fitted(drive.use[k])) return;
-      r[row] = tamed((mean + offset(full, c) - seen[k].mean_a) / weights_[c][k]).first;
+      r[row] = tamed((mean + offset(full, c) - measured(full, c, drive, k)) / weights_[c][k]).first;
       finite = finite && std::isfinite(r[row]);
       ++row;
     });
@@ -386,7 +352,6 @@ class FamilyResiduals final : public LampResiduals {
   bool jet_rows(std::span<const double> full, std::size_t c, double* r, double* jacobian, std::size_t& row) const {
     const Drive& drive = drives_[c];
     const std::size_t base = capture_base(c);
-    const std::vector<ShiftedMean> seen = seen_of(full, c);
     bool finite = true;
     // Derivative slot of the Jets for each unknown of this capture.
     std::vector<std::pair<std::size_t, int>> slots;
@@ -405,12 +370,13 @@ class FamilyResiduals final : public LampResiduals {
         }
       }
       if (!is_fitted(drive.use[k])) return;
-      const auto [value, slope] = tamed((mean.a + offset(full, c) - seen[k].mean_a) / weights_[c][k]);
+      const ShiftedMean seen = shifted_mean(drive, k, delay_s(full, c));
+      const auto [value, slope] = tamed((mean.a + offset(full, c) - seen.mean_a) / weights_[c][k]);
       r[row] = value;
       const double weight = slope / weights_[c][k];
       for (const auto& [unknown, slot] : slots) put(jacobian, row, unknown, weight * mean.v[slot]);
       put(jacobian, row, base, weight);
-      put(jacobian, row, base + 1, -weight * seen[k].by_delay * delay_scale_s);
+      put(jacobian, row, base + 1, -weight * seen.by_delay * delay_scale_s);
       finite = finite && std::isfinite(value) && mean.v.allFinite();
       ++row;
     });
@@ -498,11 +464,6 @@ class FamilyResiduals final : public LampResiduals {
   std::vector<Drive> drives_;
   std::vector<DirectObservation> observations_;
   Weights weights_;
-  struct Anchor {
-    BlockCurrent current;
-    std::vector<double> rest_a;  ///< what was measured beyond it, one a block
-  };
-  std::vector<Anchor> anchors_;  ///< one a capture, empty until weighed
   std::vector<Unknown> layout_;
   std::vector<Origin> origins_;
   std::vector<double> full_;

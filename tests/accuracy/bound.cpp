@@ -42,10 +42,10 @@ const std::vector<Kind>& kinds() {
   return all;
 }
 
-/// What a spec says of a parameter beforehand is where the truth is drawn from; else a fifth to each side.
+/// What a spec says of a parameter beforehand is where the truth is drawn from; else a third to each side.
 double drawn(const ParameterSpec& spec, double typical, std::mt19937_64& random) {
   if (spec.optional) return typical;
-  if (spec.prior_sd == 0.0) return typical * std::exp(uniform(random, -0.2, 0.2));
+  if (spec.prior_sd == 0.0) return typical * std::exp(uniform(random, -0.3, 0.3));
   const double coordinate = to_coordinate(spec, spec.scale) + spec.prior_sd * standard_normal(random);
   return std::clamp(from_coordinate(spec, coordinate), spec.lower, spec.upper);
 }
@@ -81,9 +81,8 @@ BoundTrial bound_trial(std::size_t number, std::mt19937_64& random) {
     const double own_s = c == 0 ? 0.0 : delay_change_sd(1.0 / rate_hz) * delay_scale_s * standard_normal(random);
     delays_s.push_back(delay_s + own_s);
     const std::vector<double> shown = low_pass(wave.current_a, wave.grid_s, bandwidth_hz);
-    double peak = 0.0;  // of the record: what went before it may have been an inrush
-    for (std::size_t k = static_cast<std::size_t>(std::lround(-wave.first_s / wave.grid_s)); k < shown.size(); ++k)
-      peak = std::max(peak, std::abs(shown[k]));
+    double peak = 0.0;
+    for (const double i : shown) peak = std::max(peak, std::abs(i));
     noise_a.push_back(noise_of_peak * peak);
     Capture capture;
     capture.file = wave.name;
