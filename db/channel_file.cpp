@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <type_traits>
 #include <utility>
 #include <vector>
@@ -20,40 +21,68 @@ using json::Json;
 using json::Object;
 
 constexpr std::string_view format = "lampload-channel";
-constexpr std::string_view format_version = "1.0";
 
 template <class Keys>
 void add_names(std::vector<std::string_view>& names, const Keys& list) {
   for (const auto& key : list) names.push_back(key.name);
 }
 
+/// A file says which version it keeps to, and has no keys of a later one: a program that knows only that version must
+/// be able to read it.
+void check_version(const Object& from, std::string_view key, int key_minor, int minor) {
+  if (key_minor <= minor || !from.has(key)) return;
+  const std::string_view needed = keys::format_versions.at(static_cast<std::size_t>(key_minor));
+  from.refuse(key,
+              fmt::format("is a key of version \"{}\", and the file says \"{}\"", needed,
+                          keys::format_versions.at(static_cast<std::size_t>(minor))),
+              fmt::format("Write \"format_version\": \"{}\"", needed));
+}
+
 template <class Target, class Keys>
-void read_numbers(const Object& from, const Keys& list, Target& target) {
+void read_numbers(const Object& from, int minor, const Keys& list, Target& target) {
   for (const auto& key : list) {
+    check_version(from, key.name, key.minor, minor);
     if (key.required || from.has(key.name)) target.*key.field = from.number(key.name, key.lower, key.upper);
   }
 }
 
-void read_flag(const Object& from, const keys::Flag& key, Output& output) {
-  if (from.has(key.name)) output.*key.field = from.flag(key.name);
+template <class Target>
+void read_flag(const Object& from, int minor, const keys::Flag<Target>& key, Target& target) {
+  check_version(from, key.name, key.minor, minor);
+  if (from.has(key.name)) target.*key.field = from.flag(key.name);
 }
 
-Supply read_supply(const Object& from) {
+Supply read_supply(const Object& from, int minor) {
   std::vector<std::string_view> names;
   add_names(names, keys::supply);
   from.allow_only(names);
   Supply supply;
-  read_numbers(from, keys::supply, supply);
+  read_numbers(from, minor, keys::supply, supply);
   return supply;
 }
 
-Cable read_cable(const Object& from) {
+Cable read_cable(const Object& from, int minor) {
   std::vector<std::string_view> names;
   add_names(names, keys::cable);
+  add_names(names, keys::conductor);
+  names.push_back(keys::shared_neutral.name);
   from.allow_only(names);
   Cable cable;
-  read_numbers(from, keys::cable, cable);
+  read_numbers(from, minor, keys::cable, cable);
+  read_numbers(from, minor, keys::conductor, cable);
+  read_flag(from, minor, keys::shared_neutral, cable);
   return cable;
+}
+
+Limits read_limits(const Object& from, int minor) {
+  std::vector<std::string_view> names;
+  add_names(names, keys::limits);
+  names.push_back(keys::harmonics.name);
+  from.allow_only(names);
+  Limits limits;
+  read_numbers(from, minor, keys::limits, limits);
+  read_flag(from, minor, keys::harmonics, limits);
+  return limits;
 }
 
 Breaker read_breaker(const Object& from) {
@@ -107,15 +136,20 @@ void check_output(const Object& from, const Output& output) {
   in_order("min_conduction_deg", output.min_conduction_deg, "max_conduction_deg", output.max_conduction_deg);
   in_order("compliance_min_v", output.compliance_min_v, "compliance_max_v", output.compliance_max_v);
   in_order("ambient_c", output.ambient_c, "max_junction_c", output.max_junction_c);
+  in_order("derate_from_c", output.derate_from_c, "max_junction_c", output.max_junction_c);
+  if (output.parallel_chains && *output.parallel_chains != std::floor(*output.parallel_chains)) {
+    from.refuse("parallel_chains", fmt::format("a whole number was expected, here is {}", *output.parallel_chains));
+  }
 }
 
-Output read_output(const Object& from) {
+Output read_output(const Object& from, int minor) {
   std::vector<std::string_view> names = {"kind", "edges", "switch"};
   add_names(names, keys::ratings);
   names.push_back(keys::neutral.name);
   add_names(names, keys::starting);
   names.push_back(keys::zero_cross_turn_on.name);
   add_names(names, keys::range);
+  add_names(names, keys::details);
   from.allow_only(names);
 
   Output output;
@@ -127,27 +161,33 @@ Output read_output(const Object& from) {
   }
   output.switch_kind = from.has("switch") ? static_cast<SwitchKind>(from.choice("switch", keys::switch_kinds))
                                           : usual_switch(output.kind);
-  read_numbers(from, keys::ratings, output);
-  read_flag(from, keys::neutral, output);
-  read_numbers(from, keys::starting, output);
-  read_flag(from, keys::zero_cross_turn_on, output);
-  read_numbers(from, keys::range, output);
+  read_numbers(from, minor, keys::ratings, output);
+  read_flag(from, minor, keys::neutral, output);
+  read_numbers(from, minor, keys::starting, output);
+  read_flag(from, minor, keys::zero_cross_turn_on, output);
+  read_numbers(from, minor, keys::range, output);
+  read_numbers(from, minor, keys::details, output);
   check_output(from, output);
   return output;
 }
 
-void check_format(const Object& from) {
+/// Returns the minor version.
+int check_format(const Object& from) {
   if (!from.has("format")) {
     from.refuse("format", "is missing", fmt::format("Give a channel file; its format is \"{}\"", format));
   }
   if (const std::string found = from.text("format"); found != format) {
     from.refuse("format", fmt::format("\"{}\" was expected, here is \"{}\"", format, found), "This is another file");
   }
-  if (const std::string found = from.text("format_version"); found != format_version) {
+  const std::string found = from.text("format_version");
+  const auto known = std::find(keys::format_versions.begin(), keys::format_versions.end(), found);
+  if (known == keys::format_versions.end()) {
     from.refuse("format_version",
-                fmt::format("this program knows version \"{}\", the file has \"{}\"", format_version, found),
+                fmt::format("this program knows versions \"{}\" to \"{}\", the file has \"{}\"",
+                            keys::format_versions.front(), keys::format_versions.back(), found),
                 "Use a lampload that knows it");
   }
+  return static_cast<int>(known - keys::format_versions.begin());
 }
 
 std::string read_name(const Object& from) {
@@ -184,8 +224,32 @@ void write_numbers(Json& to, const Keys& list, const Source& source) {
   }
 }
 
-void write_flag(Json& to, const keys::Flag& key, const Output& output) {
-  if (output.*key.field) to[std::string(key.name)] = *(output.*key.field);
+template <class Source>
+void write_flag(Json& to, const keys::Flag<Source>& key, const Source& source) {
+  if (source.*key.field) to[std::string(key.name)] = *(source.*key.field);
+}
+
+/// The highest of `so_far` and of what the keys in use ask for.
+template <class Source, class Keys>
+int minor_in_use(int so_far, const Keys& list, const Source& source) {
+  for (const auto& key : list) {
+    if constexpr (!std::is_same_v<std::decay_t<decltype(source.*key.field)>, double>) {
+      if (source.*key.field) so_far = std::max(so_far, key.minor);
+    }
+  }
+  return so_far;
+}
+
+/// The oldest version that has all keys in use, so that older programs can read what they understand.
+int minor_in_use(const Channel& channel) {
+  int minor = minor_in_use(0, keys::details, channel.output);
+  minor = minor_in_use(minor, keys::limits, channel.limits);
+  minor = minor_in_use(minor, std::array{keys::harmonics}, channel.limits);
+  if (channel.cable) {
+    minor = minor_in_use(minor, keys::conductor, *channel.cable);
+    minor = minor_in_use(minor, std::array{keys::shared_neutral}, *channel.cable);
+  }
+  return minor;
 }
 
 Json output_json(const Output& output) {
@@ -198,6 +262,7 @@ Json output_json(const Output& output) {
   write_numbers(to, keys::starting, output);
   write_flag(to, keys::zero_cross_turn_on, output);
   write_numbers(to, keys::range, output);
+  write_numbers(to, keys::details, output);
   return to;
 }
 
@@ -206,14 +271,16 @@ Json output_json(const Output& output) {
 Channel parse_channel(const std::string& json_text, const std::string& origin) {
   const Json document = json::parse(json_text, origin);
   const Object from(document, origin, "");
-  check_format(from);
+  const int minor = check_format(from);
   from.allow_only(keys::top);
+  check_version(from, keys::limits_key, keys::limits_minor, minor);
   Channel channel;
   channel.name = read_name(from);
-  if (from.has("supply")) channel.supply = read_supply(from.object("supply"));
-  if (from.has("cable")) channel.cable = read_cable(from.object("cable"));
+  if (from.has("supply")) channel.supply = read_supply(from.object("supply"), minor);
+  if (from.has("cable")) channel.cable = read_cable(from.object("cable"), minor);
   if (from.has("breaker")) channel.breaker = read_breaker(from.object("breaker"));
-  channel.output = read_output(from.object("output"));
+  channel.output = read_output(from.object("output"), minor);
+  if (from.has(keys::limits_key)) channel.limits = read_limits(from.object(keys::limits_key), minor);
   require_mains(from, channel);
   return channel;
 }
@@ -223,18 +290,24 @@ Channel read_channel_file(const std::string& path) { return parse_channel(json::
 std::string channel_json(const Channel& channel) {
   Json to = Json::object();
   to["format"] = format;
-  to["format_version"] = format_version;
+  to["format_version"] = keys::format_versions.at(static_cast<std::size_t>(minor_in_use(channel)));
   to["name"] = channel.name;
   to["supply"] = Json::object();
   write_numbers(to["supply"], keys::supply, channel.supply);
   if (channel.cable) {
     to["cable"] = Json::object();
     write_numbers(to["cable"], keys::cable, *channel.cable);
+    write_numbers(to["cable"], keys::conductor, *channel.cable);
+    write_flag(to["cable"], keys::shared_neutral, *channel.cable);
   }
   if (channel.breaker) {
     to["breaker"] = {{"curve", std::string(1, channel.breaker->curve)}, {"rating_a", channel.breaker->rating_a}};
   }
   to["output"] = output_json(channel.output);
+  Json limits = Json::object();
+  write_numbers(limits, keys::limits, channel.limits);
+  write_flag(limits, keys::harmonics, channel.limits);
+  if (!limits.empty()) to[std::string(keys::limits_key)] = std::move(limits);
   return to.dump(2) + "\n";
 }
 

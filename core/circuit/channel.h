@@ -20,6 +20,8 @@ struct Supply {
 struct Cable {
   double length_m = 0.0;  ///< one way
   double conductor_mm2 = 1.5;
+  std::optional<double> rated_current_a = std::nullopt;  ///< of one conductor, as it is laid
+  std::optional<bool> shared_neutral = std::nullopt;     ///< three phases with equal channels share this neutral
 };
 
 struct Breaker {
@@ -63,6 +65,27 @@ struct Output {
   std::optional<double> compliance_min_v;
   std::optional<double> compliance_max_v;
   std::optional<double> pwm_hz;
+  std::optional<double> derate_from_c;       ///< up to which rated_current_a holds
+  std::optional<double> edge_time_s;         ///< that the switch takes between on and off
+  std::optional<double> gate_pulse_s;        ///< of a triac
+  std::optional<double> pulse_10ms_k_per_w;  ///< junction over its surroundings after a single pulse of 10 ms
+  std::optional<double> off_leakage_a;       ///< rms at nominal supply, besides the snubber
+  std::optional<double> zero_cross_sense_v;  ///< where the zero crossing is sensed on the load side: by this level
+  std::optional<double> contact_make_a;      ///< peak that contacts may make
+  std::optional<double> contact_bounce_s;    ///< from the first touch until contacts rest
+  std::optional<double> contact_operations;  ///< electrical life at contact_make_a
+  std::optional<double> min_duty_percent;    ///< the shortest pulse
+  std::optional<double> parallel_chains;     ///< chains side by side that share the driver's current; whole
+};
+
+/// What the installation asks for. An absent limit is that of common practice, and then only advises.
+struct Limits {
+  std::optional<double> voltage_drop_percent;
+  std::optional<double> lamp_stress_factor;   ///< rms input current over that of the uncut lamp
+  std::optional<double> ghosting_percent;     ///< power while off, of the uncut power
+  std::optional<double> least_level_percent;  ///< power at the lowest setting, of the uncut power
+  std::optional<double> operations;           ///< switching operations over the life of the installation
+  std::optional<bool> harmonics;              ///< whether the limits of IEC 61000-3-2 bind the count
 };
 
 struct Channel {
@@ -71,6 +94,7 @@ struct Channel {
   std::optional<Cable> cable;
   std::optional<Breaker> breaker;
   Output output;
+  Limits limits;
 };
 
 }  // namespace lampload

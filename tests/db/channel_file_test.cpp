@@ -171,7 +171,18 @@ const Bad bad_files[] = {
      ", format: \"lampload-channel\" was expected, here is \"lampload-lamp\""},
     {"NoFormat", "\"format\":\"lampload-channel\",", "", ", format: is missing"},
     {"NewerVersion", "\"1.0\"", "\"2.0\"",
-     ", format_version: this program knows version \"1.0\", the file has \"2.0\""},
+     ", format_version: this program knows versions \"1.0\" to \"1.1\", the file has \"2.0\". Use a lampload that "
+     "knows it"},
+    {"NewerMinor", "\"1.0\"", "\"1.2\"",
+     ", format_version: this program knows versions \"1.0\" to \"1.1\", the file has \"1.2\""},
+    {"KeyOfALaterVersion", "\"switch\"", "\"gate_pulse_s\":1e-4,\"switch\"",
+     ", output.gate_pulse_s: is a key of version \"1.1\", and the file says \"1.0\". Write \"format_version\": "
+     "\"1.1\""},
+    {"ObjectOfALaterVersion", "\"output\"", "\"limits\":{},\"output\"",
+     ", limits: is a key of version \"1.1\", and the file says \"1.0\". Write \"format_version\": \"1.1\""},
+    {"CableKeyOfALaterVersion", "\"output\"",
+     "\"cable\":{\"length_m\":3,\"conductor_mm2\":1.5,\"shared_neutral\":true},\"output\"",
+     ", cable.shared_neutral: is a key of version \"1.1\", and the file says \"1.0\""},
     {"VersionAsNumber", "\"1.0\"", "1.0", ", format_version: a text was expected, here is a number"},
     {"NoName", "\"name\":\"Stair\",", "", ", name: is missing"},
     {"EmptyName", "Stair", "", ", name: 1 to 200 bytes without control characters were expected"},
@@ -236,6 +247,83 @@ const Bad bad_files[] = {
 
 INSTANTIATE_TEST_SUITE_P(EveryFault, BadChannelFile, ::testing::ValuesIn(bad_files),
                          [](const auto& info) { return std::string(info.param.label); });
+
+constexpr const char* newer = R"({
+  "format": "lampload-channel",
+  "format_version": "1.1",
+  "name": "Changing room",
+  "supply": {
+    "voltage_v": 230.0,
+    "frequency_hz": 50.0,
+    "tolerance_percent": 10.0,
+    "source_resistance_ohm": 0.0,
+    "source_inductance_h": 0.0
+  },
+  "cable": {
+    "length_m": 25.5,
+    "conductor_mm2": 1.5,
+    "rated_current_a": 20.0,
+    "shared_neutral": true
+  },
+  "output": {
+    "kind": "relay",
+    "switch": "relay",
+    "derate_from_c": 40.0,
+    "edge_time_s": 5e-05,
+    "gate_pulse_s": 0.001,
+    "pulse_10ms_k_per_w": 0.5,
+    "off_leakage_a": 0.0005,
+    "zero_cross_sense_v": 20.0,
+    "contact_make_a": 120.0,
+    "contact_bounce_s": 0.002,
+    "contact_operations": 30000.0,
+    "min_duty_percent": 1.0,
+    "parallel_chains": 2.0
+  },
+  "limits": {
+    "voltage_drop_percent": 3.0,
+    "lamp_stress_factor": 2.0,
+    "ghosting_percent": 0.1,
+    "least_level_percent": 5.0,
+    "operations": 20000.0,
+    "harmonics": true
+  }
+}
+)";
+
+TEST(ChannelFile, KeysOfTheLaterVersionAreReadAndWrittenBack) {
+  const Channel channel = parse_channel(newer, "newer");
+  EXPECT_EQ(channel.cable->rated_current_a, 20.0);
+  EXPECT_EQ(channel.cable->shared_neutral, true);
+  EXPECT_EQ(channel.output.contact_bounce_s, 0.002);
+  EXPECT_EQ(channel.output.parallel_chains, 2.0);
+  EXPECT_EQ(channel.limits.operations, 20000.0);
+  EXPECT_EQ(channel.limits.harmonics, true);
+  EXPECT_EQ(channel_json(channel), newer);
+}
+
+TEST(ChannelFile, TheOldestVersionThatHasAllKeysIsWritten) {
+  std::string text = least;
+  text.replace(text.find("1.0"), 3, "1.1");
+  Channel channel = parse_channel(text, "least");
+  EXPECT_NE(channel_json(channel).find("\"format_version\": \"1.0\""), std::string::npos);
+  channel.limits.harmonics = false;
+  EXPECT_NE(channel_json(channel).find("\"format_version\": \"1.1\""), std::string::npos);
+  channel.limits = {};
+  channel.cable = Cable{3.0, 1.5, 16.0};
+  EXPECT_NE(channel_json(channel).find("\"format_version\": \"1.1\""), std::string::npos);
+}
+
+TEST(ChannelFile, ChainsSideBySideAreWhole) {
+  std::string text = newer;
+  text.replace(text.find("\"parallel_chains\": 2.0"), 22, "\"parallel_chains\": 2.5");
+  try {
+    parse_channel(text, "channel.json");
+    ADD_FAILURE() << "accepted";
+  } catch (const Error& error) {
+    EXPECT_STREQ(error.what(), "channel.json, output.parallel_chains: a whole number was expected, here is 2.5");
+  }
+}
 
 TEST(ChannelFile, AnythingLargerThanAMebibyteIsRefused) {
   const std::string padded = std::string(least) + std::string(std::size_t{1} << 20, ' ');

@@ -31,19 +31,26 @@ def changed(path, value):
     return document
 
 
+def newer(path, value):
+    return changed(path, value) | {"format_version": "1.1"}
+
+
 BAD = [
-    changed("format", "lampload-lamp"), changed("format_version", "1.1"), changed("name", None), changed("name", ""),
+    changed("format", "lampload-lamp"), changed("format_version", "1.2"), changed("name", None), changed("name", ""),
     changed("name", "two\nlines"), changed("supply", None), changed("supply.voltage_v", None), changed("supply.voltage_v", "120 V"),
     changed("supply.voltage_v", 0), changed("supply.frequency", 60), changed("cable.length_m", 3), changed("breaker.curve", "K"),
     changed("output.kind", None), changed("output.kind", "dimmer"), changed("output.edges", []), changed("output.edges", ["rising"]),
     changed("output.edges", ["leading", "leading"]), changed("output.edges", ["trailing"]), changed("output.switch", "relay"),
     changed("output.kind", "relay"), changed("output.neutral", 1), changed("output.choke_h", 2.2), changed("output.rated_current", 2),
+    changed("output.gate_pulse_s", 1e-4), changed("limits", {}), newer("output.parallel_chains", 1.5), newer("limits.harmonics", 1),
+    newer("limits.voltage_drop", 3),
 ]
 
 jsonschema.Draft202012Validator.check_schema(SCHEMA)
 validator = jsonschema.Draft202012Validator(SCHEMA)
 faults = []
-good = [("least", LEAST), ("strip", STRIP)]
+good = [("least", LEAST), ("strip", STRIP), ("newer", newer("limits.voltage_drop_percent", 3)),
+        ("newer output", newer("output.gate_pulse_s", 1e-4))]
 for path in sorted((ROOT / "sample_captures").glob("*.json")):
     document = json.loads(path.read_text())
     if isinstance(document, dict) and document.get("format") == "lampload-channel":

@@ -5,6 +5,7 @@
 #include <fstream>
 #include <nlohmann/json.hpp>
 #include <set>
+#include <span>
 #include <sstream>
 
 #include "db/channel_file.h"
@@ -56,8 +57,9 @@ TEST(ChannelSchema, HasTheKeysAndBoundsOfTheProgram) {
   expect_bounds(top["supply"]["properties"], keys::supply, seen);
   EXPECT_EQ(names_of(top["supply"]["properties"]), seen);
 
-  seen.clear();
+  seen = {std::string(keys::shared_neutral.name)};
   expect_bounds(top["cable"]["properties"], keys::cable, seen);
+  expect_bounds(top["cable"]["properties"], keys::conductor, seen);
   EXPECT_EQ(names_of(top["cable"]["properties"]), seen);
 
   seen = {"curve"};
@@ -70,12 +72,44 @@ TEST(ChannelSchema, HasTheKeysAndBoundsOfTheProgram) {
   expect_bounds(output, keys::ratings, seen);
   expect_bounds(output, keys::starting, seen);
   expect_bounds(output, keys::range, seen);
+  expect_bounds(output, keys::details, seen);
   EXPECT_EQ(names_of(output), seen);
   expect_choices(output["kind"], keys::output_kinds);
   expect_choices(output["switch"], keys::switch_kinds);
   expect_choices(output["edges"]["items"], keys::edges);
 
+  seen = {std::string(keys::harmonics.name)};
+  expect_bounds(top["limits"]["properties"], keys::limits, seen);
+  EXPECT_EQ(names_of(top["limits"]["properties"]), seen);
+
   EXPECT_EQ(names_of(top), std::set<std::string>(keys::top.begin(), keys::top.end()));
+}
+
+// In a file of 1.0 exactly the keys that the program keeps for 1.1 are forbidden.
+TEST(ChannelSchema, TellsTheVersionsApart) {
+  const Json document = schema();
+  EXPECT_EQ(document["properties"]["format_version"]["enum"].get<std::vector<std::string>>(),
+            std::vector<std::string>(keys::format_versions.begin(), keys::format_versions.end()));
+  Json forbidden;
+  for (const Json& rule : document["allOf"]) {
+    if (rule["if"]["properties"].contains("format_version")) forbidden = rule["then"]["properties"];
+  }
+  const auto later = [](const auto& list, std::set<std::string>& names) {
+    for (const auto& key : list) {
+      if (key.minor > 0) names.insert(std::string(key.name));
+    }
+  };
+  std::set<std::string> cable;
+  later(keys::cable, cable);
+  later(keys::conductor, cable);
+  later(std::array{keys::shared_neutral}, cable);
+  EXPECT_EQ(names_of(forbidden["cable"]["properties"]), cable);
+  std::set<std::string> output;
+  for (const auto& list :
+       {std::span<const keys::OutputNumber>(keys::ratings), {keys::starting}, {keys::range}, {keys::details}})
+    later(list, output);
+  EXPECT_EQ(names_of(forbidden["output"]["properties"]), output);
+  EXPECT_EQ(forbidden["limits"], false);
 }
 
 TEST(ChannelSchema, ThePageDescribesEveryKey) {
