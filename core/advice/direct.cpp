@@ -27,18 +27,6 @@ struct OfOne {
   double least = 0.0, central = 0.0, greatest = 0.0;
 };
 
-/// The voltage at which a lamp takes this current.
-double voltage_at(const FamilyInfo& family, const std::vector<double>& values, double current_a) {
-  constexpr double highest_v = 2000.0;
-  double low = 0.0;
-  double high = highest_v;
-  while (high - low > 1e-9 * highest_v) {
-    const double middle = 0.5 * (low + high);
-    (family.dc_current_a(values, middle) < current_a ? low : high) = middle;
-  }
-  return 0.5 * (low + high);
-}
-
 /// Two standard uncertainties of a figure, from all parameters together.
 double two_sd(const LampEvidence& evidence, const std::function<double(const std::vector<double>&)>& figure) {
   const auto specs = evidence.lamp->family().parameters;
@@ -72,7 +60,7 @@ OfOne of_one(const LampEvidence& evidence, const Channel& channel, Mode mode) {
   const auto at = [&](double change) {
     return [&, change](const std::vector<double>& values) {
       return current ? family.dc_current_a(values, *channel.output.supply_voltage_v * (1.0 + change))
-                     : voltage_at(family, values, *channel.output.current_a);
+                     : dc_voltage_v(family, values, *channel.output.current_a);
     };
   };
   const std::vector<double>& values = evidence.lamp->parameters();

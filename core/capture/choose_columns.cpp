@@ -73,6 +73,14 @@ class Chooser {
     return found[0];
   }
 
+  // The column that the file itself names for a quantity, if it has one of that name with numbers in it.
+  [[nodiscard]] std::optional<std::size_t> by_file(const std::string& named) const {
+    for (std::size_t c = 0; c < layout_.columns.size(); ++c) {
+      if (layout_.columns[c].holds_numbers && equal_names(layout_.columns[c].name, named)) return c;
+    }
+    return std::nullopt;
+  }
+
  private:
   void require_numbers(std::size_t column, const std::string& wanted) const {
     if (!layout_.columns[column].holds_numbers) {
@@ -133,6 +141,8 @@ ChosenColumns choose_columns(const std::string& file, const Layout& layout, cons
   if (options.time_column) chosen.time = chooser.by_option(*options.time_column);
   if (options.voltage_column && wants_voltage) chosen.voltage = chooser.by_option(*options.voltage_column);
   if (options.current_column && wants_current) chosen.current = chooser.by_option(*options.current_column);
+  if (wants_voltage && !chosen.voltage) chosen.voltage = chooser.by_file(layout.voltage_column);
+  if (wants_current && !chosen.current) chosen.current = chooser.by_file(layout.current_column);
   if ((chosen.voltage && chosen.voltage == chosen.current) ||
       (chosen.time && (chosen.time == chosen.voltage || chosen.time == chosen.current))) {
     chooser.refuse("the same column is named twice", "Name three different columns.");

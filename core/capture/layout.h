@@ -39,7 +39,9 @@ struct Layout {
   std::vector<Column> columns;
   bool has_header = false;                  ///< names or units were found
   std::optional<double> sample_interval_s;  ///< from a preamble
-  double row_bytes = 0.0;                   ///< mean length of a row
+  std::string voltage_column;               ///< which of several is meant, where a preamble says it; else empty
+  std::string current_column;
+  double row_bytes = 0.0;  ///< mean length of a row
 };
 
 /// head: the first lines of the file (all of a short one). Throws Error{input_refused} where no rows of numbers are

@@ -22,6 +22,10 @@ constexpr std::array<std::string_view, 5> kTimeUnitKeys{"horizontalunits", "huni
                                                         "horizontalunit"};
 constexpr std::array<std::string_view, 4> kNameKeys{"tracename", "source", "channel", "signal"};
 
+// Of several columns of one quantity, the one that is meant.
+constexpr std::string_view kVoltageColumnKey = "voltagecolumn";
+constexpr std::string_view kCurrentColumnKey = "currentcolumn";
+
 template <std::size_t n>
 bool is_one_of(const std::string& key, const std::array<std::string_view, n>& list) {
   return std::find(list.begin(), list.end(), key) != list.end();
@@ -104,6 +108,8 @@ struct Preamble {
   std::string value_name;
   std::vector<std::optional<Unit>> column_unit;
   std::vector<std::string> column_name;
+  std::string voltage_column;
+  std::string current_column;
 };
 
 bool values_fill_columns(const Cells& cells, const Layout& layout) {
@@ -135,6 +141,10 @@ void take_key(const Cells& cells, const Layout& layout, bool beside, Preamble& f
     if (!beside && values_fill_columns(cells, layout)) {
       for (const std::string_view cell : cells) found.column_unit.push_back(parse_unit(cell));
     }
+  } else if (key == kVoltageColumnKey) {
+    found.voltage_column = value;
+  } else if (key == kCurrentColumnKey) {
+    found.current_column = value;
   } else if (is_one_of(key, kNameKeys)) {
     found.value_name = value;
     if (!beside && values_fill_columns(cells, layout)) found.column_name.assign(cells.begin(), cells.end());
@@ -181,6 +191,8 @@ void read_header(const std::vector<std::string>& head, std::size_t first, Layout
   }
   if (!names.empty() && !units.empty()) take_keys_in_names(names, units, layout, found);
   layout.sample_interval_s = found.interval_s;
+  layout.voltage_column = found.voltage_column;
+  layout.current_column = found.current_column;
 
   std::vector<std::size_t> numeric;
   for (std::size_t c = 0; c < layout.columns.size(); ++c) {

@@ -40,12 +40,12 @@ class Rise {
   double steepest_ = 0.0;
 };
 
-void record(Waveform* waveform, const Instant& at) {
-  if (waveform == nullptr) return;
-  waveform->time_s.push_back(at.time_s);
-  waveform->terminal_v.push_back(at.terminal_v);
-  waveform->current_a.push_back(at.current_a);
-  waveform->switch_a.push_back(at.switch_a);
+void record_node(Waveform& waveform, const Instant& at) {
+  waveform.time_s.push_back(at.time_s);
+  waveform.supply_v.push_back(at.supply_v);
+  waveform.terminal_v.push_back(at.terminal_v);
+  waveform.current_a.push_back(at.current_a);
+  waveform.switch_a.push_back(at.switch_a);
 }
 
 void keep_worst(SteadyFigures& worst, const SteadyFigures& one) {
@@ -69,6 +69,7 @@ double square_integral(double a, double b, double dt) { return dt * (a * a + a *
 DrivenChannel::DrivenChannel(const Path& path, std::span<const LampGroup> lamps, const Accuracy& accuracy)
     : network_(path, lamps, 0.0, accuracy), repeat_(accuracy.repeat) {
   for (const LampGroup& group : lamps) {
+    lamps_.push_back(group.lamp);
     // an instantaneous current repeats when voltages and temperatures do
     for (const StateSpec& state : group.lamp.family().states) slow_.push_back(state.unit != "A");
   }
@@ -79,6 +80,34 @@ void DrivenChannel::adopt(const DrivenChannel& other) {
   half_cycle_ = other.half_cycle_;
 }
 
+void DrivenChannel::record(Waveform& waveform, const Instant& at) const {
+  record_node(waveform, at);
+  waveform.lamp_a.resize(lamps_.size());
+  waveform.light.resize(lamps_.size());
+  for (std::size_t i = 0; i < lamps_.size(); ++i) {
+    const double current_a = network_.lamp_currents_a()[i];
+    waveform.lamp_a[i].push_back(current_a);
+    const FamilyInfo& family = lamps_[i].family();
+    if (family.light == nullptr) continue;
+    waveform.light[i].push_back(
+        family.light(lamps_[i].parameters(), network_.devices()[i]->state(), at.terminal_v, current_a));
+  }
+}
+
+void DrivenChannel::run(const Operation& operation, int half_cycles, Waveform& waveform, double first_on_deg) {
+  for (int i = 0; i < half_cycles; ++i) half_cycle(operation, &waveform, i == 0 ? first_on_deg : 0.0);
+}
+
+void DrivenChannel::idle(int half_cycles, Waveform& waveform) {
+  network_.set_closed(false);
+  half_cycle_ += half_cycles;
+  network_.run_to(static_cast<double>(half_cycle_) * 0.5 / network_.path().frequency_hz,
+                  [&](const Instant&, const Instant& at) {
+                    record(waveform, at);
+                    return true;
+                  });
+}
+
 std::vector<double> DrivenChannel::magnitudes() const {
   std::vector<double> all;
   for (const auto& device : network_.devices()) {
@@ -87,7 +116,7 @@ std::vector<double> DrivenChannel::magnitudes() const {
   return all;
 }
 
-SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* waveform) {
+SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* waveform, double earliest_on_deg) {
   const Path& path = network_.path();
   const double half_s = 0.5 / path.frequency_hz;
   const double start_s = static_cast<double>(half_cycle_) * half_s;
@@ -95,8 +124,9 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
   const double conduction_s = std::clamp(operation.conduction_deg / 180.0, 0.0, 1.0) * half_s;
   const bool uncut = operation.drive == Drive::always_on || conduction_s > half_s - 1e-9;
   const bool leading = operation.drive == Drive::leading_edge;
-  const double on_s = uncut || !leading ? start_s : end_s - conduction_s;
-  const double off_s = uncut || leading ? end_s : start_s + conduction_s;
+  const double earliest_on_s = start_s + std::clamp(earliest_on_deg / 180.0, 0.0, 1.0) * half_s;
+  const double on_s = std::max(uncut || !leading ? start_s : end_s - conduction_s, earliest_on_s);
+  const double off_s = std::max(uncut || leading ? end_s : start_s + conduction_s, on_s);
   const double midway_s = 0.5 * (on_s + off_s);
   const bool triac = path.releases_at_zero && operation.drive != Drive::always_on;
 
@@ -126,7 +156,7 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
       }
       if (triac && !gated && (size_a < path.holding_current_a || a.switch_a * b.switch_a < 0.0)) released = true;
     }
-    record(waveform, b);
+    if (waveform != nullptr) record(*waveform, b);
     return !released;
   };
   const auto run = [&](double until_s) {
@@ -237,7 +267,7 @@ TurnOnFigures turn_on(const Path& path, std::span<const LampGroup> lamps, double
     figures.i2t_a2s += square_integral(a.switch_a, b.switch_a, dt);
     figures.charge_c += 0.5 * dt * (std::abs(a.switch_a) + std::abs(b.switch_a));
     rise.add(b);
-    record(waveform, b);
+    if (waveform != nullptr) record_node(*waveform, b);
     samples.push_back(b);
     return true;
   });

@@ -19,9 +19,13 @@ struct Operation {
 /// Samples of a simulation at the solver's own instants (not equidistant).
 struct Waveform {
   std::vector<double> time_s;
+  std::vector<double> supply_v;
   std::vector<double> terminal_v;
   std::vector<double> current_a;  ///< into all lamps
   std::vector<double> switch_a;
+  std::vector<std::vector<double>> lamp_a;  ///< by group: current of one lamp of it
+  /// By group: estimated light of one lamp (one_port.h); empty where its family does not say it.
+  std::vector<std::vector<double>> light;
 };
 
 /// Of one half cycle, through the channel (all lamps together).
@@ -63,12 +67,22 @@ class DrivenChannel {
   /// Runs half cycles until they repeat; slow states (a filament's temperature) are extrapolated. `waveform`, where
   /// given, gets the last two half cycles.
   SteadyFigures steady(const Operation& operation, Waveform* waveform = nullptr);
+  /// So many half cycles from the present state on, settled or not. In the first of them the switch does not close
+  /// before first_on_deg of it.
+  void run(const Operation& operation, int half_cycles, Waveform& waveform, double first_on_deg = 0.0);
+
+  /// So many half cycles with the switch open.
+  void idle(int half_cycles, Waveform& waveform);
+  /// True where the next half cycle is a positive one.
+  [[nodiscard]] bool at_cycle_start() const { return half_cycle_ % 2 == 0; }
 
  private:
-  SteadyFigures half_cycle(const Operation& operation, Waveform* waveform);
+  SteadyFigures half_cycle(const Operation& operation, Waveform* waveform, double earliest_on_deg = 0.0);
+  void record(Waveform& waveform, const Instant& at) const;
   [[nodiscard]] std::vector<double> magnitudes() const;
 
   Network network_;
+  std::vector<Lamp> lamps_;
   double repeat_;
   std::vector<bool> slow_;  ///< by state: judged for repetition
   long half_cycle_ = 0;

@@ -40,6 +40,7 @@ Network::Network(const Path& path, std::span<const LampGroup> lamps, double time
     counts_.push_back(group.count);
     devices_.push_back(group.lamp.device());
   }
+  lamp_a_.resize(devices_.size(), 0.0);
   if (devices_.empty()) throw Error(ErrorCode::usage, "a network needs at least one lamp");
   now_.time_s = time_s;
   now_.supply_v = supply_at(time_s);
@@ -187,7 +188,9 @@ void Network::accept(const Trial& trial, double dt) {
   now_ = trial.end;
   now_.lamp_charge_c = 0.0;
   for (std::size_t i = 0; i < devices_.size(); ++i) {
-    now_.lamp_charge_c += counts_[i] * devices_[i]->advance(trial.start_v, now_.terminal_v, dt).charge_c;
+    const Step<double> step = devices_[i]->advance(trial.start_v, now_.terminal_v, dt);
+    lamp_a_[i] = step.current_a;
+    now_.lamp_charge_c += counts_[i] * step.charge_c;
   }
   snubber_v_ = trial.snubber_v;
   inductor_v_ = now_.supply_v - path_.resistance_ohm * now_.current_a - now_.switch_v - now_.terminal_v;

@@ -54,6 +54,10 @@ class Network {
   /// States of all lamps, one span a group.
   [[nodiscard]] std::span<const std::unique_ptr<LampDevice>> devices() const { return devices_; }
 
+  /// Current of one lamp of each group, at now(). Where a current jumps onto a capacitance, of the step that ended
+  /// here.
+  [[nodiscard]] std::span<const double> lamp_currents_a() const { return lamp_a_; }
+
   /// Goes on from where another network of the same families is: time, node, lamp states. Currents are taken by the
   /// ratio of the counts.
   void adopt(const Network& other);
@@ -86,6 +90,7 @@ class Network {
   Accuracy accuracy_;
   std::vector<int> counts_;
   std::vector<std::unique_ptr<LampDevice>> devices_;
+  std::vector<double> lamp_a_;
   Instant now_;
   bool closed_ = false;
   double snubber_v_ = 0.0;   ///< across the snubber's capacitor

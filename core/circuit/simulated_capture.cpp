@@ -6,6 +6,7 @@
 #include <random>
 
 #include "core/circuit/drive.h"
+#include "core/circuit/sampled.h"
 #include "core/standard_normal.h"
 
 namespace lampload {
@@ -13,21 +14,6 @@ namespace {
 
 constexpr double before_turn_on_s = 4e-3;
 constexpr double crest_deg = 90.0;
-
-/// Straight-line values of a waveform at equidistant instants; past its ends, the value there.
-std::vector<double> sampled(const std::vector<double>& time_s, const std::vector<double>& value, double from_s,
-                            double interval_s, std::size_t count) {
-  std::vector<double> samples(count);
-  std::size_t next = 1;
-  for (std::size_t k = 0; k < count; ++k) {
-    const double t = from_s + interval_s * static_cast<double>(k);
-    while (next + 1 < time_s.size() && time_s[next] < t) ++next;
-    const double dt = time_s[next] - time_s[next - 1];
-    const double share = dt > 0.0 ? std::clamp((t - time_s[next - 1]) / dt, 0.0, 1.0) : 1.0;
-    samples[k] = std::lerp(value[next - 1], value[next], share);
-  }
-  return samples;
-}
 
 void low_pass(std::vector<double>& x, double interval_s, double bandwidth_hz) {
   const double stay = std::exp(-2.0 * std::numbers::pi * bandwidth_hz * interval_s);

@@ -75,6 +75,11 @@ struct CapacitiveDropper {
   /// None where an uncut waveform shows that the current is not limited by a capacitor.
   static std::vector<std::vector<double>> starts(const StartHints& hints);
   static std::vector<DerivedFigure> derived(std::span<const double> parameters, const OperatingPoint& at);
+  static constexpr std::string_view light_law = LedStringLoad::light_law;
+  static double light(std::span<const double> p, std::span<const double> state, double /*voltage_v*/,
+                      double /*current_a*/) {
+    return LedStringLoad::light(p.subspan(5), state[1]);
+  }
   /// The series capacitor must be what limits the current: a reservoir near the crest of the voltage, or none to speak
   /// of, or a resistor that outdoes the capacitor only mimics another kind of lamp.
   static bool plausible(std::span<const double> parameters, std::span<const double> state, const OperatingPoint& at);

@@ -93,6 +93,13 @@ std::vector<DerivedFigure> CorrectedDriver::derived(std::span<const double> p, c
           {"running_conductance_s", "S", running_s}};
 }
 
+double CorrectedDriver::light(std::span<const double> p, std::span<const double> state, double /*voltage_v*/,
+                              double /*current_a*/) {
+  const double height_v = std::abs(state[0]);
+  const double conductance_s = p[0] * state[1] > p[4] ? p[4] / state[1] : p[0];
+  return conductance_s * height_v * std::max(0.0, height_v - p[2]);
+}
+
 bool CorrectedDriver::plausible(std::span<const double> p, std::span<const double> /*state*/,
                                 const OperatingPoint& at) {
   if (at.frequency_hz <= 0.0) return true;

@@ -169,6 +169,9 @@ struct CorrectedDriver {
 
   static std::vector<std::vector<double>> starts(const StartHints& hints);
   static std::vector<DerivedFigure> derived(std::span<const double> parameters, const OperatingPoint& at);
+  static constexpr std::string_view light_law = "in proportion to the power of the converter";
+  static double light(std::span<const double> parameters, std::span<const double> state, double voltage_v,
+                      double current_a);
   /// Without a visible filter or threshold it is a resistance; with little power for its filter, a capacitor.
   static bool plausible(std::span<const double> parameters, std::span<const double> state, const OperatingPoint& at);
 };

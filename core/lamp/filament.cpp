@@ -2,6 +2,8 @@
 
 #include <cmath>
 
+#include "core/lamp/photometry.h"
+
 namespace lampload {
 namespace {
 
@@ -86,6 +88,11 @@ double Filament::dc_current_a(std::span<const double> p, double voltage_v) {
     return voltage_v * voltage_v / (p[0] * tungsten_resistivity_ratio(t).value) - model.loss(t).value;
   });
   return voltage_v / (p[0] * tungsten_resistivity_ratio(hot_k).value);
+}
+
+double Filament::light(std::span<const double> /*p*/, std::span<const double> state, double /*voltage_v*/,
+                       double /*current_a*/) {
+  return black_body_luminance(state[0]);
 }
 
 bool Filament::plausible(std::span<const double> p, std::span<const double> state, const OperatingPoint& at) {

@@ -260,6 +260,11 @@ struct Filament {
   static std::vector<DerivedFigure> derived(std::span<const double> parameters, const OperatingPoint& at);
   /// By the heat balance.
   static double dc_current_a(std::span<const double> parameters, double voltage_v);
+  static constexpr std::string_view light_law =
+      "Planck's law at the filament's temperature, weighted with the eye's sensitivity (CIE V(lambda))";
+  /// That of a black body: tungsten's emissivity in the visible hardly changes with temperature.
+  static double light(std::span<const double> parameters, std::span<const double> state, double voltage_v,
+                      double current_a);
   /// A filament that runs cooler than a dull glow or hotter than tungsten melts is something else.
   static bool plausible(std::span<const double> parameters, std::span<const double> state, const OperatingPoint& at);
 };

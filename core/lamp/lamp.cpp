@@ -53,6 +53,24 @@ constexpr auto dc_current_of() -> double (*)(std::span<const double>, double) {
 }
 
 template <class Family>
+constexpr std::string_view light_law_of() {
+  if constexpr (requires { Family::light_law; }) {
+    return Family::light_law;
+  } else {
+    return "";
+  }
+}
+
+template <class Family>
+constexpr auto light_of() -> double (*)(std::span<const double>, std::span<const double>, double, double) {
+  if constexpr (light_law_of<Family>().empty()) {
+    return nullptr;
+  } else {
+    return &Family::light;
+  }
+}
+
+template <class Family>
 FamilyInfo info_of() {
   return {Family::name,
           Family::load_law,
@@ -65,6 +83,8 @@ FamilyInfo info_of() {
           },
           &Family::derived,
           dc_current_of<Family>(),
+          light_of<Family>(),
+          light_law_of<Family>(),
           &Family::plausible};
 }
 
@@ -108,6 +128,20 @@ Lamp::Lamp(const FamilyInfo& family, std::vector<double> parameters)
                   Place{.key = std::string(spec.name)});
     }
   }
+}
+
+double dc_voltage_v(const FamilyInfo& family, std::span<const double> parameters, double current_a) {
+  if (family.dc_current_a == nullptr) {
+    throw Error(ErrorCode::input_refused, fmt::format("family {} has no steady current at a DC voltage", family.name));
+  }
+  constexpr double highest_v = 2000.0;
+  double low = 0.0;
+  double high = highest_v;
+  while (high - low > 1e-9 * highest_v) {
+    const double middle = 0.5 * (low + high);
+    (family.dc_current_a(parameters, middle) < current_a ? low : high) = middle;
+  }
+  return 0.5 * (low + high);
 }
 
 double to_coordinate(const ParameterSpec& spec, double value) {

@@ -42,6 +42,10 @@ struct FamilyInfo {
   std::unique_ptr<LampDevice> (*make_device)(std::span<const double> parameters);
   std::vector<DerivedFigure> (*derived)(std::span<const double> parameters, const OperatingPoint& at);
   double (*dc_current_a)(std::span<const double> parameters, double voltage_v);  ///< null: no static characteristic
+  /// Estimated light of one lamp at an instant, in a unit of its own; null: the circuit does not say it.
+  double (*light)(std::span<const double> parameters, std::span<const double> state, double voltage_v,
+                  double current_a);
+  std::string_view light_law;  ///< what the estimate rests on; empty where there is none
   bool (*plausible)(std::span<const double> parameters, std::span<const double> state, const OperatingPoint& at);
 };
 
@@ -67,6 +71,10 @@ class Lamp {
   const FamilyInfo* family_;
   std::vector<double> parameters_;
 };
+
+/// The DC voltage at which a lamp takes this current, 0 to 2000 V. Throws Error{input_refused} where its family has no
+/// static characteristic.
+double dc_voltage_v(const FamilyInfo& family, std::span<const double> parameters, double current_a);
 
 /// A parameter in the coordinate it is fitted in and covariances are stored in: ln(value) or value / scale.
 double to_coordinate(const ParameterSpec& spec, double value);

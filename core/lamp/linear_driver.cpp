@@ -122,6 +122,19 @@ std::vector<DerivedFigure> derived(std::span<const double> p, const OperatingPoi
           {"lit_share", "", lit}};
 }
 
+double light(std::span<const double> p, double voltage_v) {
+  const double height_v = std::abs(voltage_v) - p[0];
+  double lit = 0.0;
+  double lowest_v = 0.0;
+  for (std::size_t j = shared; j + 1 < p.size(); j += 2) {
+    const double tap_v = std::max(p[j], lowest_v);
+    lowest_v = (1.0 + knee_share) * tap_v;
+    const double share = std::clamp((height_v - tap_v) / (knee_share * tap_v) + 0.5, 0.0, 1.0);
+    lit = std::lerp(lit, tap_v * p[j + 1], share);
+  }
+  return lit;
+}
+
 bool plausible(std::span<const double> p, const OperatingPoint& at) {
   const double crest_v = at.voltage_v * (at.frequency_hz <= 0.0 ? 1.0 : std::numbers::sqrt2);
   double before_v = 0.0;

@@ -48,6 +48,9 @@ std::vector<std::vector<double>> starts(const StartHints& hints, std::size_t tap
 /// current of each tap.
 std::vector<DerivedFigure> derived(std::span<const double> p, const OperatingPoint& at);
 
+/// Power of the LEDs that are lit at a terminal voltage. p as for derived().
+double light(std::span<const double> p, double voltage_v);
+
 /// Taps in rising order and below the crest.
 bool plausible(std::span<const double> p, const OperatingPoint& at);
 
@@ -157,6 +160,11 @@ struct LinearDriver {
   static std::vector<std::vector<double>> starts(const StartHints& hints) { return linear_driver::starts(hints, Taps); }
   static std::vector<DerivedFigure> derived(std::span<const double> p, const OperatingPoint& at) {
     return linear_driver::derived(p, at);
+  }
+  static constexpr std::string_view light_law = "in proportion to current times voltage of the LEDs that are lit";
+  static double light(std::span<const double> p, std::span<const double> /*state*/, double voltage_v,
+                      double /*current_a*/) {
+    return linear_driver::light(p, voltage_v);
   }
   static bool plausible(std::span<const double> p, std::span<const double> /*state*/, const OperatingPoint& at) {
     return linear_driver::plausible(p, at);

@@ -6,6 +6,8 @@
 //     static constexpr std::string_view load_law;
 //     static constexpr std::array<ParameterSpec, P> parameters;
 //     static bool plausible(std::span<const double> parameters, double crest_v);  // or only a mimic of another load?
+//     static constexpr std::string_view light_law;                                // see one_port.h
+//     static double light(std::span<const double> parameters, double bus_v);      // where there is a law
 //     static constexpr bool curved;  // is the current above the threshold curved in the voltage?
 //     template <class T> class Law {
 //       explicit Law(std::span<const T> parameters);
@@ -70,6 +72,8 @@ struct ConstantPowerLoad {
   }};
   static constexpr bool curved = true;
   static bool plausible(std::span<const double> /*p*/, double /*crest_v*/) { return true; }
+  static constexpr std::string_view light_law = "in proportion to the power of the converter, none below its lock-out";
+  static double light(std::span<const double> p, double bus_v) { return bus_v > undervoltage_v ? p[0] : 0.0; }
 
   template <class T>
   class Law {
@@ -138,6 +142,8 @@ struct ConstantCurrentLoad {
   }};
   static constexpr bool curved = false;
   static bool plausible(std::span<const double> /*p*/, double /*crest_v*/) { return true; }
+  /// None: the voltage that its LEDs need is not in the circuit.
+  static constexpr std::string_view light_law = "";
 
   template <class T>
   class Law {
@@ -178,6 +184,13 @@ struct LedStringLoad {
   static constexpr bool curved = true;
   /// A string far below the crest is a mere resistance.
   static bool plausible(std::span<const double> p, double crest_v) { return p[0] >= 0.2 * crest_v; }
+  static constexpr std::string_view light_law = "in proportion to the current of the LEDs";
+  static double light(std::span<const double> p, double bus_v) {
+    const Law<double> law(p);
+    if (bus_v <= law.threshold_v()) return 0.0;
+    const Tangent<double> line = law.above(bus_v, 0.0);
+    return line.offset_a + line.slope_s * bus_v;
+  }
 
   /// Share of the forward voltage within which the current grows by e: ideality 2 times kT/q at a warm junction
   /// (0.030 V at 350 K), over the 3 V of a white LED. Both figures common practice, no source.

@@ -18,6 +18,11 @@
 //     // Only where the lamp has a static characteristic: the steady current at a DC voltage, from rest; odd or
 //     // blocking, as advance() is.
 //     static double dc_current_a(std::span<const double> parameters, double voltage_v);
+//     // Only where the circuit says it: an estimate of the light at an instant, in a unit of its own (only ratios
+//     // between instants of one lamp mean something), and by which law it is made, for people.
+//     static double light(std::span<const double> parameters, std::span<const double> state, double voltage_v,
+//                         double current_a);
+//     static constexpr std::string_view light_law;
 //     // How much better than others the family must fit (information criterion), because such lamps are rare.
 //     static constexpr double rarity;
 //     static constexpr Feed feed;                                      // what such lamps are fed with

@@ -74,6 +74,11 @@ struct RectifierCapacitor {
   /// By the load law behind the bridge; raised from rest, so that a load that starts only above a bus voltage is off
   /// where the source cannot bring the bus there.
   static double dc_current_a(std::span<const double> parameters, double voltage_v);
+  static constexpr std::string_view light_law = Load::light_law;
+  static double light(std::span<const double> p, std::span<const double> state, double /*voltage_v*/,
+                      double /*current_a*/) requires(!Load::light_law.empty()) {
+    return Load::light(p.subspan(shared), state[0]);
+  }
   /// A reservoir far below the crest of the voltage does not make pulses: the circuit only mimics a resistance. A
   /// string of LEDs far below it only mimics another load.
   static bool plausible(std::span<const double> parameters, std::span<const double> state, const OperatingPoint& at);

@@ -220,6 +220,11 @@ struct Strip {
   static std::vector<std::vector<double>> starts(const StartHints& hints);
   static std::vector<UsualValue> usual(const StartHints& hints);
   static std::vector<DerivedFigure> derived(std::span<const double> parameters, const OperatingPoint& at);
+  static constexpr std::string_view light_law = "in proportion to the current of the LEDs";
+  static double light(std::span<const double> /*parameters*/, std::span<const double> /*state*/, double /*voltage_v*/,
+                      double current_a) {
+    return std::max(0.0, current_a);
+  }
   static double dc_current_a(std::span<const double> parameters, double voltage_v);
   /// A string far below the supply is a mere resistance, one right below it has no resistors.
   static bool plausible(std::span<const double> parameters, std::span<const double> state, const OperatingPoint& at);
