@@ -190,4 +190,41 @@ std::optional<JudgedMode> judge_direct(const LampEvidence& evidence, const Chann
   return judged;
 }
 
+void check_direct(std::span<const LoadItem> load, const Channel& channel, LoadCheck& check) {
+  const Output& output = channel.output;
+  const bool pulse_width = check.mode == Mode::dc_pwm;
+  if (pulse_width ? !output.supply_voltage_v : !output.current_a) {
+    check.not_checked.emplace_back(pulse_width ? "dc_pwm: output.supply_voltage_v"
+                                               : "dc_constant_current: output.current_a");
+    return;
+  }
+  OfOne total;
+  for (const LoadItem& item : load) {
+    const OfOne one = of_one(item.evidence, channel, check.mode);
+    total.least += item.count * one.least;
+    total.central += item.count * one.central;
+    total.greatest += item.count * one.greatest;
+  }
+  for (const Rule& rule :
+       pulse_width ? pulse_width_rules(output, check.not_checked) : constant_current_rules(output, check.not_checked)) {
+    CheckedConstraint& one = check.constraints.emplace_back();
+    one.name = rule.name;
+    one.value = rule.value(rule.minimum ? total.least : total.greatest);
+    one.nominal_value = rule.value(total.central);
+    one.limit = rule.limit;
+    one.unit = rule.unit;
+    one.minimum = rule.minimum;
+    one.source = rule.source;
+    one.sentence =
+        fmt::format("{} is {:.3g} {} ({:.3g} {} nominal); {} {:.3g} {} is allowed", rule.quantity, one.value, rule.unit,
+                    one.nominal_value, rule.unit, rule.minimum ? "at least" : "at most", rule.limit, rule.unit);
+  }
+  if (pulse_width) {
+    check.worst.rms_a = total.greatest;
+    check.nominal.rms_a = total.central;
+  } else {
+    check.worst.rms_a = check.nominal.rms_a = *output.current_a;
+  }
+}
+
 }  // namespace lampload

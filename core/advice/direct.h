@@ -2,10 +2,12 @@
 // DC outputs: lamps side by side on a pulse-width dimmer, lamps in series on a constant-current driver.
 
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
 #include "core/advice/constraint.h"
+#include "core/advice/load_check.h"
 #include "core/advice/verdict.h"
 
 namespace lampload {
@@ -16,5 +18,9 @@ namespace lampload {
 /// channel does not say its DC voltage or its current, named in `missing`.
 std::optional<JudgedMode> judge_direct(const LampEvidence& evidence, const Channel& channel, Mode mode,
                                        Missing& missing);
+
+/// The same for a given load of lamps of several types: their currents side by side add up, or their voltages in
+/// series. Every item has a family. Adds constraints and demand to `check`.
+void check_direct(std::span<const LoadItem> load, const Channel& channel, LoadCheck& check);
 
 }  // namespace lampload

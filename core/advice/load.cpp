@@ -42,6 +42,23 @@ Load::Load(const Channel& channel, Mode mode, Margins margins) : mode_(mode), ma
   }
 }
 
+std::vector<Mix> mixes_of(std::span<const Lamp> lamps) {
+  std::vector<Mix> mixes;
+  for (const Lamp& lamp : lamps) mixes.push_back({{lamp, 1}});
+  return mixes;
+}
+
+std::size_t Load::add(Mix mix) {
+  margins_.lamps.push_back(std::move(mix));
+  return margins_.lamps.size() - 1;
+}
+
+Mix Load::times(std::size_t mix, int count) const {
+  Mix groups = margins_.lamps[mix];
+  for (LampGroup& group : groups) group.count *= count;
+  return groups;
+}
+
 namespace {
 
 /// What each kind of figure is multiplied with.
@@ -52,43 +69,56 @@ struct Factors {
   double surge_heating = 1.0;
 };
 
-Factors factors_of(const std::optional<LoadSpread>& spread, bool minimum, int count) {
-  if (!spread) return {};
+Factors factors_of(const std::vector<LoadSpread>& spreads, const Mix& mix, bool minimum, int count) {
   constexpr double coverage = 2.0;
-  const auto factor = [&](double relative) {
-    return minimum ? std::max(0.0, 1.0 - coverage * relative) : 1.0 + coverage * relative;
-  };
-  return {factor(spread->of_mean(spread->continuous_current, count)), factor(spread->of_one(spread->repetitive_peak)),
-          factor(spread->of_one(spread->surge_peak)), factor(spread->of_one(spread->surge_i2t))};
+  Factors all;
+  for (std::size_t i = 0; i < spreads.size(); ++i) {
+    const LoadSpread& spread = spreads[i];
+    const auto widen = [&](double& factor, double relative) {
+      factor = minimum ? std::min(factor, std::max(0.0, 1.0 - coverage * relative))
+                       : std::max(factor, 1.0 + coverage * relative);
+    };
+    widen(all.heating, spread.of_mean(spread.continuous_current, count * mix[i].count));
+    widen(all.peak, spread.of_one(spread.repetitive_peak));
+    widen(all.surge_peak, spread.of_one(spread.surge_peak));
+    widen(all.surge_heating, spread.of_one(spread.surge_i2t));
+  }
+  return all;
 }
 
 }  // namespace
 
-double Load::value(const Constraint& constraint, int count, const Situation& at, bool screened) {
-  const Factors factors = factors_of(margins_.spread, constraint.minimum, count);
-  if (constraint.of_turn_on) {
-    TurnOnFigures figures = turn_on(count, at);
-    figures.peak_a *= factors.surge_peak;
-    figures.rise_a_per_s *= factors.surge_peak;
-    figures.charge_c *= factors.surge_heating;
-    figures.i2t_a2s *= factors.surge_heating * factors.surge_heating;
-    return constraint.of_turn_on(figures);
-  }
+SteadyFigures Load::spread_steady(int count, const Situation& at, bool minimum, bool screened) {
+  const Factors factors = factors_of(margins_.spread, margins_.lamps[at.lamp], minimum, count);
   SteadyFigures figures = steady(count, at, screened);
   for (double* current : {&figures.rms_a, &figures.mean_abs_a, &figures.lamp_power_w}) *current *= factors.heating;
   for (double* current : {&figures.peak_a, &figures.rise_a_per_s, &figures.cut_a, &figures.midway_a, &figures.latch_a})
     *current *= factors.peak;
   figures.conduction_w *= factors.heating * factors.heating;
   figures.cut_energy_j *= factors.peak * factors.peak;
-  return constraint.of_steady(figures);
+  return figures;
+}
+
+TurnOnFigures Load::spread_turn_on(int count, const Situation& at, bool minimum) {
+  const Factors factors = factors_of(margins_.spread, margins_.lamps[at.lamp], minimum, count);
+  TurnOnFigures figures = turn_on(count, at);
+  figures.peak_a *= factors.surge_peak;
+  figures.rise_a_per_s *= factors.surge_peak;
+  figures.charge_c *= factors.surge_heating;
+  figures.i2t_a2s *= factors.surge_heating * factors.surge_heating;
+  return figures;
+}
+
+double Load::value(const Constraint& constraint, int count, const Situation& at, bool screened) {
+  if (constraint.of_turn_on) return constraint.of_turn_on(spread_turn_on(count, at, constraint.minimum));
+  return constraint.of_steady(spread_steady(count, at, constraint.minimum, screened));
 }
 
 const SteadyFigures& Load::steady(int count, const Situation& at, bool screened) {
   const std::tuple key{screened, count, at};
   if (const auto found = steady_.find(key); found != steady_.end()) return found->second;
-  const LampGroup group{margins_.lamps[at.lamp], count};
-  auto channel =
-      std::make_unique<DrivenChannel>(paths_[at.supply], std::span(&group, 1), screened ? screening : Accuracy{});
+  const Mix mix = times(at.lamp, count);
+  auto channel = std::make_unique<DrivenChannel>(paths_[at.supply], mix, screened ? screening : Accuracy{});
   if (const DrivenChannel* start = nearest(at)) channel->adopt(*start);
   const SteadyFigures figures = channel->steady({drive_of(mode_), at.setting_deg});
   if (count == 1) settled_[at] = std::move(channel);
@@ -114,8 +144,7 @@ const DrivenChannel* Load::nearest(const Situation& at) const {
 const TurnOnFigures& Load::turn_on(int count, const Situation& at) {
   const std::tuple key{count, at};
   if (const auto found = turn_on_.find(key); found != turn_on_.end()) return found->second;
-  const LampGroup group{margins_.lamps[at.lamp], count};
-  return turn_on_.emplace(key, lampload::turn_on(paths_[at.supply], std::span(&group, 1), at.setting_deg))
+  return turn_on_.emplace(key, lampload::turn_on(paths_[at.supply], times(at.lamp, count), at.setting_deg))
       .first->second;
 }
 

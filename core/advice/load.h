@@ -1,10 +1,10 @@
 #pragma once
-// N lamps on a channel in one mode, at chosen operating points; every result is kept, so that the constraints share
-// simulations.
+// Lamps on a channel in one mode, at chosen operating points; every result is kept, so that the constraints share
+// simulations. The load is a mix of lamp types times a count; N lamps of one type are a mix of one, N times.
 
 #include <map>
 #include <memory>
-#include <optional>
+#include <span>
 #include <tuple>
 #include <vector>
 
@@ -12,11 +12,19 @@
 
 namespace lampload {
 
+/// Lamps of different types at one node, with how many of each.
+using Mix = std::vector<LampGroup>;
+
+/// One lamp of each of these.
+std::vector<Mix> mixes_of(std::span<const Lamp> lamps);
+
 /// What a load is looked at with.
 struct Margins {
-  std::vector<double> supplies_v;    ///< rms
-  std::vector<Lamp> lamps;           ///< the central one first, then unfavourable ones
-  std::optional<LoadSpread> spread;  ///< currents are taken up by two of it (or down, where little current is bad)
+  std::vector<double> supplies_v;  ///< rms
+  std::vector<Mix> lamps;          ///< the central one first, then unfavourable ones; same families and counts
+  /// One for each type of the mix: currents are taken up by two of it (or down, where little current is bad). The
+  /// largest of them counts for all. Empty: none.
+  std::vector<LoadSpread> spread;
 };
 
 /// One operating point.
@@ -32,10 +40,18 @@ class Load {
  public:
   Load(const Channel& channel, Mode mode, Margins margins);
 
-  /// The constraint's value with `count` lamps, spread included. `screened`: good enough to compare operating points.
+  /// One more unfavourable mix; its index.
+  std::size_t add(Mix mix);
+
+  /// The constraint's value with `count` times the mix, spread included. `screened`: good enough to compare operating
+  /// points.
   double value(const Constraint& constraint, int count, const Situation& at, bool screened = false);
+  /// Without the spread.
   const SteadyFigures& steady(int count, const Situation& at, bool screened = false);
   const TurnOnFigures& turn_on(int count, const Situation& at);
+  /// With the spread.
+  SteadyFigures spread_steady(int count, const Situation& at, bool minimum, bool screened = false);
+  TurnOnFigures spread_turn_on(int count, const Situation& at, bool minimum);
 
   [[nodiscard]] const Margins& margins() const { return margins_; }
   /// Conduction angles the channel allows in this mode, ascending, at most 10 degrees apart.
@@ -45,6 +61,7 @@ class Load {
 
  private:
   [[nodiscard]] const DrivenChannel* nearest(const Situation& at) const;
+  [[nodiscard]] Mix times(std::size_t mix, int count) const;
 
   Mode mode_;
   Margins margins_;

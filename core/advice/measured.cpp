@@ -37,32 +37,37 @@ int largest(double limit, double of_one, double exponent) {
 
 }  // namespace
 
+std::optional<MeasuredValue> measured_value(const LampEvidence& evidence, Mode mode, const Constraint& constraint) {
+  const Figures* steady = captured(evidence, mode);
+  const Inrush* inrush = worst_inrush(evidence);
+  const std::string& name = constraint.name;
+  if (steady != nullptr && (name == "continuous_current" || name == "breaker_load")) {
+    return MeasuredValue{steady->current_rms_a, 1.0};
+  }
+  if (steady != nullptr && name == "repetitive_peak") return MeasuredValue{steady->current_peak_a, 1.0};
+  if (inrush != nullptr && (name == "surge_peak" || name == "breaker_trip")) return MeasuredValue{inrush->peak_a, 1.0};
+  if (inrush != nullptr && name == "surge_i2t") return MeasuredValue{inrush->i2t_a2s, 2.0};
+  return std::nullopt;
+}
+
+double measured_margin(const Channel& channel) {
+  return (1.0 + 2.0 * usual_spread) * (1.0 + channel.supply.tolerance_percent / 100.0);
+}
+
 // Currents are taken in proportion to the count, as if source and cable had no impedance: the safe side. Only what a
 // waveform says directly is judged: rms, repetitive peak, inrush and I2t.
 std::optional<JudgedMode> judge_measured(const LampEvidence& evidence, const Channel& channel, Mode mode,
                                          const std::vector<Constraint>& constraints) {
   const Figures* steady = captured(evidence, mode);
   if (steady == nullptr) return std::nullopt;
-  const Inrush* inrush = worst_inrush(evidence);
-  const double up = (1.0 + 2.0 * usual_spread) * (1.0 + channel.supply.tolerance_percent / 100.0);
+  const double up = measured_margin(channel);
 
   JudgedMode judged;
   judged.verdict.mode = mode;
   for (const Constraint& constraint : constraints) {
-    const bool quadratic = constraint.name == "surge_i2t";
-    double of_one = 0.0;
-    if (constraint.name == "continuous_current" || constraint.name == "breaker_load") {
-      of_one = steady->current_rms_a;
-    } else if (constraint.name == "repetitive_peak") {
-      of_one = steady->current_peak_a;
-    } else if (inrush != nullptr && (constraint.name == "surge_peak" || constraint.name == "breaker_trip")) {
-      of_one = inrush->peak_a;
-    } else if (inrush != nullptr && quadratic) {
-      of_one = inrush->i2t_a2s;
-    } else {
-      continue;
-    }
-    const double exponent = quadratic ? 2.0 : 1.0;
+    const std::optional<MeasuredValue> measured = measured_value(evidence, mode, constraint);
+    if (!measured) continue;
+    const auto [of_one, exponent] = *measured;
     ConstraintResult& result = judged.verdict.constraints.emplace_back();
     result.name = constraint.name;
     result.limit = constraint.limit;

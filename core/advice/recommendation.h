@@ -16,6 +16,10 @@ enum class Mode { leading_edge, trailing_edge, on_off, dc_pwm, dc_constant_curre
 /// "leading_edge", ... as other programs read it.
 std::string mode_name(Mode mode);
 
+/// The modes a channel can do, in the order of its edges, on/off last. What it claims and cannot do goes into
+/// `cautions`.
+std::vector<Mode> modes_of(const Channel& channel, std::vector<std::string>& cautions);
+
 /// What is known of the lamp: the fitted circuit, how sure it is, and under which conditions it was measured.
 struct LampEvidence {
   std::string name;

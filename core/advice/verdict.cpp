@@ -89,8 +89,8 @@ JudgedMode judge_mode(const LampEvidence& evidence, const std::vector<Lamp>& lam
   const double tolerance = channel.supply.tolerance_percent / 100.0;
   std::vector<double> supplies{supply_v * (1.0 + tolerance)};
   if (tolerance > 0.0) supplies.push_back(supply_v * (1.0 - tolerance));
-  Load load(channel, mode, {supplies, lamps, evidence.spread});
-  Load nominal_load(channel, mode, {{supply_v}, {lamps.front()}, std::nullopt});
+  Load load(channel, mode, {supplies, mixes_of(lamps), {evidence.spread}});
+  Load nominal_load(channel, mode, {{supply_v}, mixes_of({&lamps.front(), 1}), {}});
   CountSearch search(load);
   CountSearch nominal_search(nominal_load, &search);
   const std::vector<int> counts = counts_of(search, constraints);

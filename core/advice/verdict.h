@@ -2,6 +2,7 @@
 // One mode of a channel judged.
 
 #include <functional>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -25,6 +26,19 @@ JudgedMode judge_mode(const LampEvidence& evidence, const std::vector<Lamp>& lam
 /// captured.
 std::optional<JudgedMode> judge_measured(const LampEvidence& evidence, const Channel& channel, Mode mode,
                                          const std::vector<Constraint>& constraints);
+
+/// What a lamp's measured waveform alone says about a constraint: the value of one lamp, and with which power of the
+/// count it grows.
+struct MeasuredValue {
+  double of_one = 0.0;
+  double exponent = 1.0;
+};
+
+/// Empty where no capture shows it.
+std::optional<MeasuredValue> measured_value(const LampEvidence& evidence, Mode mode, const Constraint& constraint);
+
+/// By how much currents are taken up where only the measured waveform speaks: usual spread and the supply's tolerance.
+double measured_margin(const Channel& channel);
 
 /// Counts, binding constraint and next one from the constraints' own results.
 void conclude(ModeVerdict& verdict);

@@ -1,0 +1,46 @@
+#include "core/advice/unsuited.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+namespace lampload {
+
+std::optional<Unsuited> unsuited(const LampEvidence& evidence, const Channel& channel) {
+  const OutputKind kind = channel.output.kind;
+  const bool dc_channel = kind == OutputKind::dc_pwm || kind == OutputKind::dc_constant_current;
+  const char* channel_gives = dc_channel ? "DC" : "mains";
+  if (evidence.lamp) {
+    const std::string_view family = evidence.lamp->family().name;
+    const Feed feed = evidence.lamp->family().feed;
+    const bool current = feed == Feed::dc_current;
+    if (!fed_by_mains(feed)) {
+      const OutputKind needed = current ? OutputKind::dc_constant_current : OutputKind::dc_pwm;
+      if (kind == needed) return std::nullopt;
+      const std::string gives =
+          dc_channel ? fmt::format("{} DC", current ? "constant-voltage" : "constant-current") : std::string("mains");
+      return Unsuited{
+          fmt::format(
+              "This lamp ({}) is fed with a constant {} of DC; the channel gives {}. No mode of it suits, and no "
+              "count was made.",
+              family, current ? "current" : "voltage", gives),
+          fmt::format("A channel whose output is {}.", current ? "dc_constant_current" : "dc_pwm")};
+    }
+    if (dc_channel && !fed_by_dc(feed)) {
+      return Unsuited{fmt::format("This lamp ({}) is fed with mains; the channel gives DC. No mode of it suits, and no "
+                                  "count was made.",
+                                  family),
+                      "A channel whose output is phase_cut or relay."};
+    }
+  }
+  // Which of both a lamp that takes either was measured on; where it has no family, the waveform alone counts.
+  const auto on_channel = [&](const Figures& figures) { return figures.direct.has_value() == dc_channel; };
+  if (!evidence.measured.empty() && std::none_of(evidence.measured.begin(), evidence.measured.end(), on_channel)) {
+    return Unsuited{fmt::format("All captures of this lamp were taken on {}; the channel gives {}. No count was made.",
+                                dc_channel ? "mains" : "DC", channel_gives),
+                    fmt::format("Captures of the lamp on {}.", channel_gives)};
+  }
+  return std::nullopt;
+}
+
+}  // namespace lampload
