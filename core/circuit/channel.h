@@ -9,12 +9,21 @@
 
 namespace lampload {
 
+/// What the supply voltage has besides its fundamental.
+struct SupplyHarmonic {
+  int order = 3;           ///< 2 to 40
+  double percent = 0.0;    ///< of the fundamental
+  double phase_deg = 0.0;  ///< of its own cycle, ahead of the fundamental's rising zero crossing
+};
+
 struct Supply {
-  double voltage_v = 230.0;  ///< rms
+  double voltage_v = 230.0;  ///< rms, of the fundamental
   double frequency_hz = 50.0;
   double tolerance_percent = 10.0;
   double source_resistance_ohm = 0.0;
   double source_inductance_h = 0.0;
+  double dc_offset_v = 0.0;
+  std::vector<SupplyHarmonic> harmonics;
 };
 
 struct Cable {

@@ -2,6 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
+#include <numbers>
+#include <string_view>
 #include <utility>
 
 namespace lampload {
@@ -9,8 +12,11 @@ namespace {
 
 constexpr double rise_window_s = 1e-6;   // a bare triac takes about this long to turn on
 constexpr double gate_pulse_s = 100e-6;  // common practice, no source
-constexpr int most_half_cycles = 30;
-constexpr int last_half_cycles = 6;  // where nothing repeats, the worst of these speaks
+constexpr int most_periods = 40;
+constexpr int last_periods = 6;       // where nothing repeats, the worst of these speaks
+constexpr double state_slack = 3.0;   // states may be off by so much more than the figures, which tell for themselves
+constexpr double longest_leap = 0.5;  // of a state's size, beyond what the simulation itself reached
+constexpr std::size_t outputs = 3;
 
 /// Steepest rise of |switch current| over a window after closing. The start of the window slides over the samples.
 class Rise {
@@ -67,17 +73,22 @@ double square_integral(double a, double b, double dt) { return dt * (a * a + a *
 }  // namespace
 
 DrivenChannel::DrivenChannel(const Path& path, std::span<const LampGroup> lamps, const Accuracy& accuracy)
-    : network_(path, lamps, 0.0, accuracy), repeat_(accuracy.repeat) {
+    : network_(path, lamps, 0.0, accuracy), repeat_(accuracy.repeat), symmetric_(path.half_wave_symmetric()) {
   for (const LampGroup& group : lamps) {
     lamps_.push_back(group.lamp);
-    // an instantaneous current repeats when voltages and temperatures do
-    for (const StateSpec& state : group.lamp.family().states) slow_.push_back(state.unit != "A");
+    for (const StateSpec& state : group.lamp.family().states) specs_.push_back(&state);
+    count_ += group.count;
   }
 }
 
 void DrivenChannel::adopt(const DrivenChannel& other) {
   network_.adopt(other.network_);
   half_cycle_ = other.half_cycle_;
+  secants_ = other.secants_;
+  last_peak_a_ = other.last_peak_a_ * count_ / other.count_;
+  const double ratio = count_ / other.count_;
+  secants_.scale(Network::current_state, ratio);
+  for (std::size_t k = 0; k < outputs; ++k) secants_.scale(Network::node_states + specs_.size() + k, ratio);
 }
 
 void DrivenChannel::record(Waveform& waveform, const Instant& at) const {
@@ -108,10 +119,40 @@ void DrivenChannel::idle(int half_cycles, Waveform& waveform) {
                   });
 }
 
-std::vector<double> DrivenChannel::magnitudes() const {
+// Every family is odd: what may be negative changes its sign from half cycle to half cycle, what may not does not.
+std::vector<double> DrivenChannel::state() const {
+  std::vector<double> state = network_.state();
+  if (symmetric_ && half_cycle_ % 2 != 0) {
+    for (std::size_t i = 0; i < state.size(); ++i) {
+      if (i < Network::node_states || specs_[i - Network::node_states]->lower < 0.0) state[i] = -state[i];
+    }
+  }
+  return state;
+}
+
+void DrivenChannel::set_state(std::vector<double> state) {
+  for (std::size_t i = 0; i < state.size(); ++i) {
+    const bool node = i < Network::node_states;
+    const StateSpec* spec = node ? nullptr : specs_[i - Network::node_states];
+    if (symmetric_ && half_cycle_ % 2 != 0 && (node || spec->lower < 0.0)) state[i] = -state[i];
+    if (!node) state[i] = std::clamp(state[i], spec->lower, spec->upper);
+  }
+  network_.set_state(state);
+}
+
+std::vector<double> DrivenChannel::sizes(const std::vector<double>& state, const SteadyFigures& figures) const {
+  const double peak_v = network_.path().supply_peak_v;
+  const double omega = 2.0 * std::numbers::pi * network_.path().frequency_hz;
   std::vector<double> all;
-  for (const auto& device : network_.devices()) {
-    for (const double x : device->state()) all.push_back(std::abs(x));
+  for (std::size_t i = 0; i < specs_.size(); ++i) {
+    const std::string_view unit = specs_[i]->unit;
+    double least = 1e-3;
+    if (unit == "V") least = 0.02 * peak_v;
+    if (unit == "V^2") least = 0.02 * peak_v * peak_v;
+    if (unit == "V s") least = 0.02 * peak_v / omega;
+    if (unit == "K") least = 100.0;
+    if (unit == "A") least = std::max(0.2 * figures.peak_a / count_, 1e-6);
+    all.push_back(std::max(std::abs(state[Network::node_states + i]), least));
   }
   return all;
 }
@@ -178,6 +219,8 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
     network_.set_closed(false);
   };
 
+  // An inrush must not set the measure for the small pulses that follow it.
+  if (half_cycle_ > 1) network_.expect(last_peak_a_);
   if (on_s > start_s) run(on_s);
   if (!network_.closed()) {
     rise.start(network_.now());
@@ -192,6 +235,7 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
   if (!uncut && !triac) cut();
   run(end_s);
 
+  last_peak_a_ = figures.peak_a;
   figures.rms_a = std::sqrt(square_a / half_s);
   figures.mean_abs_a = mean_a / half_s;
   figures.rise_a_per_s = rise.steepest();
@@ -202,47 +246,75 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
   return figures;
 }
 
-// States are compared by magnitude, because every family is odd: after half a cycle an alternating state has changed
-// its sign and a rectified one has not. A state that creeps geometrically is set to where it creeps to.
+SteadyFigures DrivenChannel::period(const Operation& operation) {
+  SteadyFigures first = half_cycle(operation, nullptr);
+  if (symmetric_) return first;
+  const SteadyFigures second = half_cycle(operation, nullptr);
+  const SteadyFigures one = first;
+  first.half_cycles = 1;
+  keep_worst(first, second);
+  first.rms_a = std::sqrt(0.5 * (one.rms_a * one.rms_a + second.rms_a * second.rms_a));
+  first.terminal_rms_v =
+      std::sqrt(0.5 * (one.terminal_rms_v * one.terminal_rms_v + second.terminal_rms_v * second.terminal_rms_v));
+  first.mean_abs_a = 0.5 * (one.mean_abs_a + second.mean_abs_a);
+  first.conduction_w = 0.5 * (one.conduction_w + second.conduction_w);
+  first.lamp_power_w = 0.5 * (one.lamp_power_w + second.lamp_power_w);
+  return first;
+}
+
 SteadyFigures DrivenChannel::steady(const Operation& operation, Waveform* waveform) {
+  const std::size_t lamp_states = specs_.size();
   SteadyFigures figures;
   SteadyFigures worst_of_last;
-  std::vector<std::vector<double>> seen{magnitudes()};  // since the states were last extrapolated
+  secants_.begin();
   double last_rms_a = -1.0;
-  for (int run = 1; run <= most_half_cycles; ++run) {
-    figures = half_cycle(operation, nullptr);
-    figures.half_cycles = run;
-    double change = std::abs(figures.rms_a - last_rms_a) / std::max(figures.rms_a, 1e-4);
-    last_rms_a = figures.rms_a;
-    if (run > most_half_cycles - last_half_cycles) keep_worst(worst_of_last, figures);
-    seen.push_back(magnitudes());
-    const std::size_t n = seen.size() - 1;
-    bool extrapolated = false;
-    std::size_t k = 0;
-    for (const auto& device : network_.devices()) {
-      for (double& state : device->state()) {
-        const std::size_t at = k++;
-        if (!slow_[at]) continue;
-        const double step = seen[n][at] - seen[n - 1][at];
-        const double before = n >= 2 ? seen[n - 1][at] - seen[n - 2][at] : 0.0;
-        const double earlier = n >= 3 ? seen[n - 2][at] - seen[n - 3][at] : 0.0;
-        const double ratio = before != 0.0 ? step / before : 0.0;
-        const double creep = ratio > 0.0 && ratio < 0.97 ? ratio / (1.0 - ratio) : 1.0;
-        const double left = std::abs(step) * std::max(creep, 0.2) / std::max(seen[n][at], 1e-3);
-        change = std::max(change, left);
-        const bool geometric = earlier != 0.0 && std::abs(before / earlier - ratio) < 0.15 * ratio;
-        const bool near = std::abs(step) * creep < 0.3 * seen[n][at];
-        if (geometric && near && ratio > 0.4 && ratio < 0.97 && left > repeat_) {
-          state = std::copysign(seen[n][at] + step * creep, state);
-          extrapolated = true;
-        }
-      }
+  double last_miss = std::numeric_limits<double>::infinity();
+  std::vector<double> from = this->state();
+  for (int run = 1; run <= most_periods; ++run) {
+    figures = period(operation);
+    figures.half_cycles = symmetric_ ? run : 2 * run;
+    if (run > most_periods - last_periods) keep_worst(worst_of_last, figures);
+    std::vector<double> to = this->state();
+    const std::vector<double> size = sizes(to, figures);
+    std::vector<double> residual(lamp_states);
+    double miss = 0.0;
+    for (std::size_t i = 0; i < lamp_states; ++i) {
+      const std::size_t at = Network::node_states + i;
+      residual[i] = (to[at] - from[at]) / (size[i] * repeat_);
+      miss = std::max(miss, std::abs(residual[i]));
     }
-    if (n >= 1 && change < repeat_) {
+    std::vector<double> value = to;
+    for (const double figure : {figures.rms_a, figures.peak_a, figures.lamp_power_w}) value.push_back(figure);
+    if (miss > 4.0 * last_miss) secants_.forget();
+    secants_.add(residual, value);
+    const Secants::Estimate estimate = secants_.estimate();
+
+    double left = 0.0;  // to go, as far as the secants tell
+    double leap = 0.0;
+    for (std::size_t i = 0; i < lamp_states; ++i) {
+      const std::size_t at = Network::node_states + i;
+      const double step = std::abs(estimate.value[at] - to[at]) / size[i];
+      leap = std::max(leap, step);
+      left = std::max(left, step / (state_slack * repeat_));
+    }
+    for (std::size_t k = to.size(); k < value.size(); ++k) {
+      left = std::max(left, std::abs(estimate.value[k] - value[k]) / (repeat_ * std::max(value[k], 1e-4)));
+    }
+    const bool same = std::abs(figures.rms_a - last_rms_a) < repeat_ * std::max(figures.rms_a, 1e-4);
+    const bool known = lamp_states == 0 ? same : estimate.own > 0 && estimate.unexplained < state_slack;
+    if ((known && left < 1.0) || (miss < 0.1 && left < 1.0 && (lamp_states > 0 || same))) {
       figures.periodic = true;
       break;
     }
-    if (extrapolated) seen.assign(1, magnitudes());
+    last_rms_a = figures.rms_a;
+    last_miss = miss;
+    if (leap > 1e-9) {
+      const double share = std::min(1.0, longest_leap / leap);
+      for (std::size_t i = 0; i < to.size(); ++i) to[i] += share * (estimate.value[i] - to[i]);
+      set_state(to);
+      to = this->state();
+    }
+    from = std::move(to);
   }
   if (!figures.periodic) figures = worst_of_last;
   if (waveform != nullptr) {

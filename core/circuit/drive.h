@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "core/circuit/network.h"
+#include "core/circuit/secants.h"
 
 namespace lampload {
 
@@ -28,7 +29,8 @@ struct Waveform {
   std::vector<std::vector<double>> light;
 };
 
-/// Of one half cycle, through the channel (all lamps together).
+/// Of one half cycle, through the channel (all lamps together); where the supply's half cycles differ, of a whole one:
+/// means over both, extremes of the worse.
 struct SteadyFigures {
   double rms_a = 0.0;           ///< through the switch
   double mean_abs_a = 0.0;      ///< through the switch
@@ -42,7 +44,7 @@ struct SteadyFigures {
   double released_deg = 180.0;  ///< where a triac let go, in degrees of the half cycle; 180: it held on
   double terminal_rms_v = 0.0;
   double lamp_power_w = 0.0;  ///< into all lamps
-  bool periodic = false;      ///< false: no steady state within the half cycles allowed
+  bool periodic = false;      ///< false: no steady state within the half cycles allowed; the worst of the last speak
   int half_cycles = 0;        ///< that it took
 };
 
@@ -56,7 +58,9 @@ struct TurnOnFigures {
   double phase_deg = 0.0;
 };
 
-/// Keeps its state between calls, so that a neighbouring operating point starts from the last one.
+/// The steady state is looked for as the state that comes back after half a cycle (a whole one, where the supply's half
+/// cycles differ), along secants of that map, so that slow states need not be waited for. Keeps state and secants
+/// between calls: a neighbouring operating point starts from the last one.
 class DrivenChannel {
  public:
   /// Throws as Network does.
@@ -64,27 +68,36 @@ class DrivenChannel {
 
   /// Starts from the state another one is in (same families; count, parameters and supply may differ).
   void adopt(const DrivenChannel& other);
-  /// Runs half cycles until they repeat; slow states (a filament's temperature) are extrapolated. `waveform`, where
-  /// given, gets the last two half cycles.
+  /// `waveform`, where given, gets the two half cycles after the steady state is reached.
   SteadyFigures steady(const Operation& operation, Waveform* waveform = nullptr);
-  /// So many half cycles from the present state on, settled or not. In the first of them the switch does not close
-  /// before first_on_deg of it.
+  /// The next half cycle as it comes, steady or not; a new channel is cold and discharged. The switch does not close
+  /// before earliest_on_deg of it.
+  SteadyFigures half_cycle(const Operation& operation, Waveform* waveform = nullptr, double earliest_on_deg = 0.0);
+  /// So many of them; first_on_deg is for the first.
   void run(const Operation& operation, int half_cycles, Waveform& waveform, double first_on_deg = 0.0);
 
   /// So many half cycles with the switch open.
   void idle(int half_cycles, Waveform& waveform);
   /// True where the next half cycle is a positive one.
   [[nodiscard]] bool at_cycle_start() const { return half_cycle_ % 2 == 0; }
+  /// Of the network, as Network::state(); states that change sign with the voltage as seen from a positive half cycle.
+  [[nodiscard]] std::vector<double> state() const;
 
  private:
-  SteadyFigures half_cycle(const Operation& operation, Waveform* waveform, double earliest_on_deg = 0.0);
   void record(Waveform& waveform, const Instant& at) const;
-  [[nodiscard]] std::vector<double> magnitudes() const;
+  SteadyFigures period(const Operation& operation);
+  void set_state(std::vector<double> state);
+  /// What of a lamp state counts as one, by its unit.
+  [[nodiscard]] std::vector<double> sizes(const std::vector<double>& state, const SteadyFigures& figures) const;
 
   Network network_;
   std::vector<Lamp> lamps_;
   double repeat_;
-  std::vector<bool> slow_;  ///< by state: judged for repetition
+  bool symmetric_;
+  double count_ = 0.0;                   ///< of all lamps
+  std::vector<const StateSpec*> specs_;  ///< by lamp state
+  Secants secants_;
+  double last_peak_a_ = 0.0;  ///< of the half cycle before
   long half_cycle_ = 0;
 };
 

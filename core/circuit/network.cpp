@@ -5,7 +5,6 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <numbers>
 #include <utility>
 
 #include "core/error.h"
@@ -43,7 +42,7 @@ Network::Network(const Path& path, std::span<const LampGroup> lamps, double time
   lamp_a_.resize(devices_.size(), 0.0);
   if (devices_.empty()) throw Error(ErrorCode::usage, "a network needs at least one lamp");
   now_.time_s = time_s;
-  now_.supply_v = supply_at(time_s);
+  now_.supply_v = path_.supply_at(time_s);
   now_.switch_v = now_.supply_v;
   snubber_v_ = path_.snubber_f > 0.0 ? now_.supply_v : 0.0;
   next_dt_s_ = least_step_s;
@@ -54,29 +53,50 @@ void Network::adopt(const Network& other) {
   now_ = other.now_;
   now_.current_a *= ratio;
   now_.switch_a *= ratio;
-  now_.supply_v = supply_at(now_.time_s);
+  now_.supply_v = path_.supply_at(now_.time_s);
   snubber_v_ = other.snubber_v_;
+  inductor_v_ = other.inductor_v_;
   closed_ = other.closed_;
   for (std::size_t i = 0; i < devices_.size() && i < other.devices_.size(); ++i) {
     const std::span<double> from = other.devices_[i]->state();
     const std::span<double> to = devices_[i]->state();
     if (from.size() == to.size()) std::copy(from.begin(), from.end(), to.begin());
   }
-  steps_since_event_ = 0;
-  next_dt_s_ = least_step_s;
+  restart();
 }
 
-double Network::supply_at(double time_s) const {
-  return path_.supply_peak_v * std::sin(2.0 * std::numbers::pi * path_.frequency_hz * time_s);
+std::vector<double> Network::state() const {
+  std::vector<double> all{now_.terminal_v, now_.current_a, snubber_v_, inductor_v_};
+  for (const auto& device : devices_) {
+    const std::span<const double> one = device->state();
+    all.insert(all.end(), one.begin(), one.end());
+  }
+  return all;
+}
+
+void Network::set_state(std::span<const double> state) {
+  now_.terminal_v = state[0];
+  now_.current_a = state[current_state];
+  snubber_v_ = state[2];
+  inductor_v_ = state[3];
+  std::size_t at = node_states;
+  for (const auto& device : devices_) {
+    for (double& x : device->state()) x = state[at++];
+  }
+  restart();
+}
+
+void Network::restart() {
+  next_dt_s_ = least_step_s;
+  steps_since_event_ = 0;
+  terminal_ = {};
+  current_ = {};
 }
 
 void Network::set_closed(bool closed) {
   if (closed == closed_) return;
   closed_ = closed;
-  next_dt_s_ = least_step_s;
-  steps_since_event_ = 0;
-  terminal_ = {};
-  current_ = {};
+  restart();
 }
 
 Network::LampSum Network::propose(double v0, double v1, double dt_s) const {
@@ -99,7 +119,7 @@ Network::LampSum Network::propose(double v0, double v1, double dt_s) const {
 Network::Trial Network::solve(double dt, double guess_v) const {
   const Conduction& conduction = closed_ ? path_.on : path_.off;
   const bool settling = steps_since_event_ < settling_steps;
-  const double vs1 = supply_at(now_.time_s + dt);
+  const double vs1 = path_.supply_at(now_.time_s + dt);
   const double v0 = now_.terminal_v;
 
   LampSum lamps = propose(v0, guess_v, dt);
@@ -165,7 +185,7 @@ Network::Trial Network::solve(double dt, double guess_v) const {
         const double branch_a = (shunt_s - leak_switch_s) * vsw - shunt_a;
         trial.snubber_v = snubber_v_ + branch_a * dt / path_.snubber_f;
       }
-      trial.start_v = v2 - straight * (v2 - v0);
+      trial.moved_v = v2 - v1;
       trial.solved = true;
       return trial;
     }
@@ -188,7 +208,7 @@ void Network::accept(const Trial& trial, double dt) {
   now_ = trial.end;
   now_.lamp_charge_c = 0.0;
   for (std::size_t i = 0; i < devices_.size(); ++i) {
-    const Step<double> step = devices_[i]->advance(trial.start_v, now_.terminal_v, dt);
+    const Step<double> step = devices_[i]->take(trial.moved_v);
     lamp_a_[i] = step.current_a;
     now_.lamp_charge_c += counts_[i] * step.charge_c;
   }

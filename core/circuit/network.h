@@ -26,7 +26,7 @@ struct Instant {
 struct Accuracy {
   double step = 5e-3;           ///< of peak current and voltage: how far a step may end from the last ones' parabola
   double close_steps = 1000.0;  ///< so many steps after an event the tolerance widens, and ringing is damped out
-  double repeat = 2e-3;         ///< of a state, by which half cycles count as alike
+  double repeat = 1e-3;         ///< of a state, by which half cycles count as alike
 };
 inline constexpr Accuracy screening{.step = 2e-2, .close_steps = 150.0, .repeat = 1e-2};
 
@@ -43,6 +43,8 @@ class Network {
   void set_closed(bool closed);
   /// Steps are cut short so that a run has an instant within 1 us after the switch current falls below this; 0: off.
   void watch(double level_a) { watch_a_ = level_a; }
+  /// Size of the currents to come, which they are simulated in proportion to; else the largest of those lately seen.
+  void expect(double current_a) { current_scale_a_ = current_a; }
   [[nodiscard]] bool closed() const { return closed_; }
   [[nodiscard]] const Instant& now() const { return now_; }
   [[nodiscard]] const Path& path() const { return path_; }
@@ -62,11 +64,18 @@ class Network {
   /// ratio of the counts.
   void adopt(const Network& other);
 
+  /// What the next step starts from, in this order: voltage at the lamps, current, voltages of snubber capacitor and
+  /// series inductance, then every lamp state. Sums of states with weights that add up to 1 are states again.
+  [[nodiscard]] std::vector<double> state() const;
+  void set_state(std::span<const double> state);
+  static constexpr std::size_t node_states = 4;
+  static constexpr std::size_t current_state = 1;  ///< the entry that goes with the count
+
  private:
   struct Trial {
     Instant end;
     double snubber_v = 0.0;
-    double start_v = 0.0;  ///< terminal voltage the lamps start the step from
+    double moved_v = 0.0;  ///< terminal voltage since the lamps' last proposal
     bool solved = false;
   };
   /// A parabola through the last steps: predicts the next one, and by its miss says how long that may be.
@@ -81,7 +90,7 @@ class Network {
   struct LampSum {
     double current_a, current_slope, charge_c, charge_slope;
   };
-  [[nodiscard]] double supply_at(double time_s) const;
+  void restart();  // small steps, no trend
   [[nodiscard]] LampSum propose(double v0, double v1, double dt_s) const;
   [[nodiscard]] Trial solve(double dt_s, double guess_v) const;
   void accept(const Trial& trial, double dt_s);

@@ -1,6 +1,7 @@
 #include "core/circuit/path.h"
 
 #include <algorithm>
+#include <cmath>
 #include <numbers>
 
 #include "core/standards/cable.h"
@@ -31,11 +32,28 @@ int junctions(SwitchKind kind) {
   return 0;
 }
 
+double Path::supply_at(double time_s) const {
+  const double angle = 2.0 * std::numbers::pi * frequency_hz * time_s;
+  double volt = supply_dc_v + supply_peak_v * std::sin(angle);
+  for (const SupplyTone& tone : tones) volt += tone.peak_v * std::sin(tone.order * angle + tone.phase_rad);
+  return volt;
+}
+
+bool Path::half_wave_symmetric() const {
+  return supply_dc_v == 0.0 &&
+         std::all_of(tones.begin(), tones.end(), [](const SupplyTone& tone) { return tone.order % 2 == 1; });
+}
+
 Path path_of(const Channel& channel, double supply_v) {
   const Output& output = channel.output;
   Path path;
   path.supply_peak_v = supply_v * std::numbers::sqrt2;
   path.frequency_hz = channel.supply.frequency_hz;
+  path.supply_dc_v = channel.supply.dc_offset_v;
+  for (const SupplyHarmonic& harmonic : channel.supply.harmonics) {
+    path.tones.push_back(
+        {harmonic.order, 0.01 * harmonic.percent * path.supply_peak_v, harmonic.phase_deg * std::numbers::pi / 180.0});
+  }
   path.resistance_ohm = channel.supply.source_resistance_ohm;
   path.inductance_h = channel.supply.source_inductance_h + output.choke_h.value_or(0.0);
   if (channel.cable) {

@@ -14,10 +14,19 @@ struct Conduction {
   double slope_ohm = 0.0;
 };
 
+/// One harmonic of the supply voltage.
+struct SupplyTone {
+  int order = 3;
+  double peak_v = 0.0;
+  double phase_rad = 0.0;  ///< of its own cycle, ahead of the fundamental's rising zero crossing
+};
+
 /// Supply, cable, choke in series with a switch; a series R-C (snubber) across the switch.
 struct Path {
-  double supply_peak_v = 0.0;
+  double supply_peak_v = 0.0;  ///< of the fundamental
   double frequency_hz = 50.0;
+  double supply_dc_v = 0.0;
+  std::vector<SupplyTone> tones;
   double resistance_ohm = 0.0;  ///< source, cable, and at least 1 mOhm
   double inductance_h = 0.0;    ///< source, cable and choke
   Conduction on;
@@ -26,6 +35,11 @@ struct Path {
   double snubber_ohm = 0.0;
   bool releases_at_zero = false;  ///< a triac: opens by itself below the holding current
   double holding_current_a = 0.0;
+
+  /// Time 0 is a rising zero crossing of the fundamental.
+  [[nodiscard]] double supply_at(double time_s) const;
+  /// Does the supply repeat with the opposite sign after half a cycle?
+  [[nodiscard]] bool half_wave_symmetric() const;
 };
 
 /// supply_v: rms. An absent resistance is 0, an absent junction voltage 0 for contacts and channels and 0.7 V where a

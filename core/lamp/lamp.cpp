@@ -21,10 +21,14 @@ class Device final : public LampDevice {
   }
 
   [[nodiscard]] Response propose(double v0, double v1, double dt_s) const override {
-    std::array<Dual, Family::states.size()> state;
-    for (std::size_t i = 0; i < state.size(); ++i) state[i] = state_[i];
-    const Step<Dual> step = dual_.advance(state, Dual(v0), Dual(v1, 1.0), dt_s);
-    return {step.current_a.a, step.current_a.v, step.charge_c.a, step.charge_c.v};
+    for (std::size_t i = 0; i < state_.size(); ++i) proposed_[i] = state_[i];
+    step_ = dual_.advance(proposed_, Dual(v0), Dual(v1, 1.0), dt_s);
+    return {step_.current_a.a, step_.current_a.v, step_.charge_c.a, step_.charge_c.v};
+  }
+
+  Step<double> take(double dv) override {
+    for (std::size_t i = 0; i < state_.size(); ++i) state_[i] = proposed_[i].a + dv * proposed_[i].v;
+    return {step_.current_a.a + dv * step_.current_a.v, step_.charge_c.a + dv * step_.charge_c.v};
   }
 
   Step<double> advance(double v0, double v1, double dt_s) override { return model_.advance(state_, v0, v1, dt_s); }
@@ -41,6 +45,8 @@ class Device final : public LampDevice {
   typename Family::template Model<double> model_;
   typename Family::template Model<Dual> dual_;
   std::array<double, Family::states.size()> state_{};
+  mutable std::array<Dual, Family::states.size()> proposed_{};
+  mutable Step<Dual> step_{};
 };
 
 template <class Family>

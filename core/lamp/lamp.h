@@ -25,6 +25,8 @@ class LampDevice {
   virtual ~LampDevice() = default;
   /// Tries a step; the state stays as it was.
   [[nodiscard]] virtual Response propose(double v0, double v1, double dt_s) const = 0;
+  /// Takes the step that was proposed last, its end moved by dv: along the slopes, so dv must be small.
+  virtual Step<double> take(double dv) = 0;
   /// Takes a step and keeps the new state. Returns current and charge.
   virtual Step<double> advance(double v0, double v1, double dt_s) = 0;
   [[nodiscard]] virtual std::span<double> state() = 0;
