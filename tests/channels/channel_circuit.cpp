@@ -248,7 +248,7 @@ double direct_total(const OperatingCase& point) {
     circuit += fmt::format("Vcurrent feed top 0\nVfeed feed 0 PWL(0 0 1m {0:.9g} 2m {0:.9g})\n",
                            *point.channel.output.supply_voltage_v);
   } else {
-    circuit += fmt::format("Vend {} 0 0\nVcurrent feed top 0\nIfeed 0 feed PWL(0 0 1m {1:.9g} 2m {1:.9g})\n", node,
+    circuit += fmt::format("Vend {0} 0 0\nVcurrent feed top 0\nIfeed 0 feed PWL(0 0 1m {1:.9g} 2m {1:.9g})\n", node,
                            *point.channel.output.current_a);
   }
   const SpiceRun run = run_ngspice(circuit + ".tran 1u 2m\n", {side_by_side ? "i(Vcurrent)" : "v(top)"}, 2e-3);
