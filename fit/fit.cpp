@@ -11,6 +11,7 @@
 #include <utility>
 
 #include "core/error.h"
+#include "fit/current_shape.h"
 #include "fit/estimates.h"
 #include "fit/family_search.h"
 #include "fit/gate.h"
@@ -369,11 +370,14 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
                                           loose.covariance, limits, ends, prior_sd);
   result.derived = derived_estimates(family, final.candidate.full, final.candidate.free, sure.covariance, at);
 
-  std::vector<LampResiduals::Left> left_over(captures.size());
+  std::vector<Remainder> left_over(captures.size());
   result.captures.resize(captures.size());
   in_parallel(captures.size(), threads, [&](std::size_t c) {
     result.captures[c] = capture_fit(*final.residuals, final.candidate, c, captures[c], figures[c]);
-    left_over[c] = final.residuals->left_of(final.candidate.full, c);
+    left_over[c] = {final.residuals->left_of(final.candidate.full, c),
+                    current_shape(captures[c], figures[c], result.captures[c])};
+    result.captures[c].unexplained_share = unexplained_share(left_over[c].left);
+    result.captures[c].quiet_power_share = left_over[c].shape.quiet_power_share;
   });
   double square = 0.0;
   for (std::size_t c = 0; c < captures.size(); ++c) {

@@ -12,6 +12,7 @@
 #include "core/advice/recommendation.h"
 #include "core/capture/capture.h"
 #include "core/waveform/figures.h"
+#include "fit/capture_value.h"
 #include "fit/fit_report.h"
 
 namespace lampload {
@@ -49,6 +50,9 @@ struct CaptureFit {
   double current_delay_s = 0.0;
   std::vector<double> start_state;
   double residual_rms_a = 0.0;
+  /// Of the rms current, beyond what noise and the known errors of instruments explain.
+  double unexplained_share = 0.0;
+  double quiet_power_share = 0.0;        ///< of the power, flowing while the fitted lamp draws next to nothing
   std::vector<double> fitted_current_a;  ///< one a sample, as the instrument would have shown it
 };
 
@@ -62,6 +66,8 @@ struct NextCapture {
   std::string capture;  ///< "turn_on", "leading_edge", ...; empty: nothing left to ask for
   std::string narrows;  ///< load figure, by the constraint that it decides: "surge_peak", ...
   std::string sentence;
+  std::vector<CaptureValue> considered;  ///< in the order in which a person would rather take them
+  std::optional<std::size_t> advised;    ///< index into `considered`
 };
 
 struct FitResult {

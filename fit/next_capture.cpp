@@ -330,7 +330,7 @@ std::vector<CaptureValue> values_of_captures(const LampResiduals& solution, cons
   return result;
 }
 
-NextCapture next_capture(std::span<const CaptureValue> values) {
+NextCapture next_capture(std::vector<CaptureValue> values) {
   const CaptureValue* best = nullptr;
   for (const CaptureValue& value : values) {
     if (value.figures.empty()) continue;
@@ -338,15 +338,19 @@ NextCapture next_capture(std::span<const CaptureValue> values) {
         worst_of(value, &LoadFigure::then)->then * about_as_good < worst_of(*best, &LoadFigure::then)->then)
       best = &value;
   }
-  if (best == nullptr) return {};
-  const LoadFigure& worst = *worst_of(*best, &LoadFigure::now);
-  if (worst.now < known_well_enough || worst_of(*best, &LoadFigure::then)->then > worth_the_trip * worst.now) return {};
   NextCapture next;
-  next.capture = kind_of(best->setup);
-  next.narrows = worst.name;
-  next.sentence =
-      fmt::format("{} is known to {:.0f} % only (95 %); {} would make that {:.0f} %", spoken(worst.name),
-                  100.0 * std::min(worst.now, 9.99), in_words(best->setup), 100.0 * std::min(worst.then, 9.99));
+  if (best != nullptr) {
+    const LoadFigure& worst = *worst_of(*best, &LoadFigure::now);
+    if (worst.now >= known_well_enough && worst_of(*best, &LoadFigure::then)->then <= worth_the_trip * worst.now) {
+      next.advised = static_cast<std::size_t>(best - values.data());
+      next.capture = kind_of(best->setup);
+      next.narrows = worst.name;
+      next.sentence =
+          fmt::format("{} is known to {:.0f} % only (95 %); {} would make that {:.0f} %", spoken(worst.name),
+                      100.0 * std::min(worst.now, 9.99), in_words(best->setup), 100.0 * std::min(worst.then, 9.99));
+    }
+  }
+  next.considered = std::move(values);
   return next;
 }
 

@@ -8,24 +8,13 @@
 #include <vector>
 
 #include "core/capture/capture.h"
-#include "core/circuit/simulated_capture.h"
 #include "core/waveform/figures.h"
+#include "fit/capture_value.h"
 #include "fit/family_search.h"
 #include "fit/fit.h"
 #include "fit/uncertainty.h"
 
 namespace lampload {
-
-/// What a capture would do for one load figure of the lamp, as relative 95 % half widths.
-struct LoadFigure {
-  std::string name;  ///< of the constraint that it decides: "continuous_current", "surge_peak", ...
-  double now = 0.0;
-  double then = 0.0;
-};
-struct CaptureValue {
-  CaptureSetup setup;
-  std::vector<LoadFigure> figures;
-};
 
 /// The value of every capture that could be taken, in the order in which a person would rather take them.
 /// solution: on the captures there are, its free unknowns as the uncertainty was computed with.
@@ -36,6 +25,6 @@ std::vector<CaptureValue> values_of_captures(const LampResiduals& solution, cons
                                              unsigned threads);
 
 /// The best of them in words; empty where the worst figure is known well enough, or no capture helps.
-NextCapture next_capture(std::span<const CaptureValue> values);
+NextCapture next_capture(std::vector<CaptureValue> values);
 
 }  // namespace lampload

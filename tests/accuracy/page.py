@@ -14,6 +14,9 @@ FAMILY_RIGHT = 0.98
 TAKEN_FOR_LAMP = 0.01
 SLOWEST_S = 10.0
 WRONG_POWER = 0.2  # of the power: a wrong answer
+ADVICE_RIGHT = 0.9
+ADVICE_TIE = 0.1  # widths that differ by less are the same: their noise (see _advice)
+WORTH_A_CAPTURE = 0.8  # where nothing narrows the count to this share, none need be advised (fit/next_capture.cpp)
 DECISIVE = 10.0  # distance of a rival (docs/fitting.md)
 
 
@@ -28,12 +31,14 @@ def write(path: pathlib.Path, lines, truths, options):
         "BOUND": _bound(by_mode.get("bound", []), missed),
         "CHOICE": _choice(by_mode.get("all", []), truths, missed),
         "STRANGE": _strange(by_mode.get("no_lamp", []), missed),
+        "ADVICE": _advice(by_mode.get("advice", []), missed),
         "ODD": _odd(by_mode.get("odd", []), truths, missed),
     }
     sections["MISSED"] = "\n".join(f"- {one}" for one in missed) or "No goal is missed."
+    sections["ADVICE_TIE"] = f"{100 * ADVICE_TIE:.0f} %"
     sections["EFFICIENCY"] = f"{EFFICIENCY:g}"
     sections["COMMAND"] = (f"tests/accuracy/run --lamps {options.lamps} --draws {options.draws} --choice-lamps {options.choice_lamps} --choices {options.choices} "
-                           f"--odd {options.odd} --bound {options.bound} --strange {options.strange} --seed {options.seed}")
+                           f"--odd {options.odd} --bound {options.bound} --strange {options.strange} --advice {options.advice} --seed {options.seed}")
     text = (pathlib.Path(__file__).parent / "page.md.in").read_text(encoding="utf-8")
     for name, section in sections.items():
         text = text.replace(f"@{name}@", section)
@@ -187,6 +192,42 @@ def _strange(lines, missed):
     if wrong and _share(wrong) > TAKEN_FOR_LAMP:
         missed.append(f"no lamps taken for one: {_percent(_share(wrong))} of {len(wrong)} (goal at most {_percent(TAKEN_FOR_LAMP)})")
     return _table(("what", "fits", "taken for a clean lamp", "as"), rows)
+
+
+def _advice(lines, missed):
+    board, scatter, right, worst = {}, [], [], []
+    for line in lines:
+        entry = board.setdefault(line.get("lamp", "crashed"), {"lamps": 0, "refused": 0, "none": 0, "missed": 0, "given": 0, "right": 0, "cost": []})
+        entry["lamps"] += 1
+        if "refused" in line or "crashed" in line:
+            entry["refused"] += 1
+            continue
+        logs = [[math.log(max(width, 1e-6)) for width in one["widths"]] for one in line["candidates"]]
+        scatter += [statistics.variance(own) for own in logs if len(own) > 1]
+        means = [statistics.fmean(own) for own in logs]
+        least = min([*means, math.log(line["now"])])
+        if "advised" not in line:
+            entry["none"] += 1
+            # Nothing advised is right where nothing would help.
+            entry["missed"] += least < math.log(WORTH_A_CAPTURE * line["now"]) and line["now"] > 0.05
+            continue
+        cost = math.exp(means[line["advised"]] - least) - 1
+        entry["given"] += 1
+        entry["right"] += cost <= ADVICE_TIE
+        entry["cost"].append(cost)
+        right.append(cost <= ADVICE_TIE)
+        worst.append(cost)
+    rows = [(f"`{lamp}`", entry["lamps"], entry["refused"], entry["none"], entry["missed"], entry["given"], entry["right"],
+             _percent(statistics.median(entry["cost"])) if entry["cost"] else "-", _percent(max(entry["cost"])) if entry["cost"] else "-")
+            for lamp, entry in sorted(board.items())]
+    if right:
+        rows.append(("all", *(sum(entry[key] for entry in board.values()) for key in ("lamps", "refused", "none", "missed", "given", "right")),
+                     _percent(statistics.median(worst)), _percent(max(worst))))
+        if _share(right) < ADVICE_RIGHT:
+            missed.append(f"next capture: the advised one is the best for {_percent(_share(right))} of {len(right)} lamps (goal {_percent(ADVICE_RIGHT)})")
+    noise = f"\n\nFrom draw to draw of the noise a width changes by {100 * math.sqrt(statistics.fmean(scatter)):.1f} % (standard deviation)." if scatter else ""
+    return _table(("lamp", "lamps", "refused", "nothing advised", "of these, something would help", "advised", "of these, none better",
+                   "wider than with the best: median", "most"), rows) + noise
 
 
 def _odd(lines, truths, missed):

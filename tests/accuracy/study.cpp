@@ -7,6 +7,8 @@
 //       else of 12; odd: every family, odd instruments
 //   accuracy_study bound NUMBER SEED                the project's own models, against the Cramer-Rao bound
 //   accuracy_study no_lamp NUMBER SEED              what is no lamp
+//   accuracy_study advice NUMBER SEED               what each capture that could be taken next does, and the advised
+//   one
 
 #include <array>
 #include <cmath>
@@ -21,6 +23,7 @@
 
 #include "core/error.h"
 #include "fit/fit.h"
+#include "tests/accuracy/advice.h"
 #include "tests/accuracy/bound.h"
 #include "tests/accuracy/instrument.h"
 #include "tests/accuracy/waveforms.h"
@@ -85,6 +88,12 @@ nlohmann::json answer(const std::vector<Capture>& captures, const Nominal& nomin
     line["parameters"] = json_of(fit.parameters);
     line["derived"] = json_of(fit.derived);
     line["normalised_residual"] = fit.normalised_residual;
+    line["unexplained"] = nlohmann::json::array();
+    line["quiet"] = nlohmann::json::array();
+    for (const CaptureFit& one : fit.captures) {
+      line["unexplained"].push_back(one.unexplained_share);
+      line["quiet"].push_back(one.quiet_power_share);
+    }
     line["rivals"] = nlohmann::json::array();
     for (const Rival& rival : fit.rivals) {
       line["rivals"].push_back({{"family", rival.family}, {"load_law", rival.load_law}, {"distance", rival.distance}});
@@ -158,6 +167,28 @@ nlohmann::json against_bound(std::size_t number, std::uint64_t seed) {
   return line;
 }
 
+nlohmann::json of_advice(std::size_t number, std::uint64_t seed) {
+  std::mt19937_64 random = random_of(seed, number);
+  const std::clock_t began = std::clock();
+  nlohmann::json line;
+  try {
+    const AdviceTrial trial = advice_trial(number, random);
+    line["lamp"] = trial.lamp;
+    line["captures"] = trial.captures;
+    line["now"] = trial.now;
+    line["sentence"] = trial.sentence;
+    if (!trial.refused.empty()) line["refused"] = trial.refused;
+    if (trial.advised) line["advised"] = *trial.advised;
+    line["candidates"] = nlohmann::json::array();
+    for (const AdviceTrial::Taken& one : trial.candidates)
+      line["candidates"].push_back({{"capture", one.capture}, {"promised", one.promised}, {"widths", one.widths}});
+  } catch (const Error& error) {
+    line["refused"] = error.what();
+  }
+  line["processor_s"] = static_cast<double>(std::clock() - began) / CLOCKS_PER_SEC;
+  return line;
+}
+
 int run(const std::vector<std::string>& words) {
   const std::string& mode = words.at(1);
   const std::size_t number = std::stoul(words.at(2));
@@ -167,6 +198,8 @@ int run(const std::vector<std::string>& words) {
     line = of_no_lamp(number, seed);
   } else if (mode == "bound") {
     line = against_bound(number, seed);
+  } else if (mode == "advice") {
+    line = of_advice(number, seed);
   } else {
     line = simulated(mode, number, seed, read_lamp(words.at(4)));
   }

@@ -5,8 +5,10 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <vector>
 
 #include "core/error.h"
+#include "core/lamp/lamp.h"
 #include "fit/fit.h"
 
 namespace lampload {
@@ -66,6 +68,53 @@ TEST(Refusals, ADischargeBehindItsBallastIsNoneOfTheseFamilies) {
 TEST(Refusals, ACurrentThatStaysConstantInEachHalfCycleIsNoneOfTheseFamilies) {
   const FitResult fit = fit_of(synthetic([](double t) { return std::copysign(0.2, std::sin(omega * t)); }));
   EXPECT_FALSE(fit.accepted) << fit.family;
+}
+
+/// Lamps side by side at a sine, seen in steps of 4 mA after they have run for half a second.
+Capture together(const std::vector<Lamp>& lamps) {
+  Capture capture = synthetic([](double) { return 0.0; });
+  capture.current_step_a = 0.004;
+  for (const Lamp& lamp : lamps) {
+    const auto device = lamp.device();
+    double before = 0.0;
+    for (int k = 1 - 25000; k < 5000; ++k) {
+      const double v = 325.0 * std::sin(omega * k * capture.sample_interval_s);
+      const double current = device->advance(before, v, capture.sample_interval_s).current_a;
+      if (k >= 0) capture.current_a[static_cast<std::size_t>(k)] += current;
+      before = v;
+    }
+  }
+  for (double& i : capture.current_a) i = capture.current_step_a * std::round(i / capture.current_step_a);
+  return capture;
+}
+
+/// 60 W: 882 Ohm hot, a fourteenth of it cold.
+Lamp filament_60w() { return {find_family("filament", ""), {61.0, 1.0e-12, 2.0e-3, 0.5, 0.0, 0.0}}; }
+Lamp rectifier(double watt) {
+  return {find_family("rectifier_capacitor", "constant_power"),
+          {250.0 / watt, 0.0, 0.0, 1.6, watt * 0.7e-6, 0.0, watt}};
+}
+Lamp two_taps(double watt) {
+  return {find_family("linear_driver", "two_taps"), {1.6, 0.0, 1e6, 140.0, watt / 400.0, 260.0, watt / 250.0}};
+}
+
+TEST(Refusals, TheRectifierBelowIsALampByItself) {
+  const FitResult alone = fit_of(together({rectifier(30.0)}));
+  EXPECT_TRUE(alone.accepted) << alone.verdict;
+  EXPECT_EQ(alone.family, "rectifier_capacitor");
+  EXPECT_LT(std::abs(alone.captures[0].quiet_power_share), 0.01);
+}
+
+TEST(Refusals, ADriverWithoutReservoirBesideARectifierIsNoCleanRectifier) {
+  const FitResult fit = fit_of(together({rectifier(30.0), two_taps(4.0)}));
+  EXPECT_FALSE(fit.accepted) << fit.verdict;
+  EXPECT_NE(fit.verdict.find("as if another load were beside it"), std::string::npos) << fit.verdict;
+}
+
+TEST(Refusals, ASmallRectifierBesideAFilamentIsNoCleanFilament) {
+  const FitResult fit = fit_of(together({filament_60w(), rectifier(4.0)}));
+  EXPECT_FALSE(fit.accepted) << fit.verdict;
+  EXPECT_NE(fit.verdict.find("of a current without sharp pulses"), std::string::npos) << fit.verdict;
 }
 
 TEST(Refusals, APlainResistanceIsOne) {
