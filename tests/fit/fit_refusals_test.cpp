@@ -128,6 +128,16 @@ TEST(Refusals, APlainResistanceIsOne) {
   EXPECT_NEAR(resistance, 500.0, 2.0);
 }
 
+// What one leading edge at 20 kS/s left of a simulated resistor of 39 W: 12 nF lead by a third of a degree, as a clamp
+// does that is 16 us early, and the threshold is a sixtieth of the crest.
+TEST(Refusals, AResistanceWithAThresholdOfAFewVoltsIsNoCorrectedDriver) {
+  const FamilyInfo& driver = find_family("corrected_driver", "");
+  const OperatingPoint mains{230.0, 50.0};
+  EXPECT_FALSE(driver.plausible(std::vector{1.944e-3, 12.1e-9, 4.88, 10.1, 39.3, 0.03}, {}, mains));
+  EXPECT_TRUE(driver.plausible(std::vector{1.944e-3, 270e-9, 4.88, 10.1, 39.3, 0.03}, {}, mains)) << "with a filter";
+  EXPECT_TRUE(driver.plausible(std::vector{1.944e-3, 12.1e-9, 30.0, 10.1, 39.3, 0.03}, {}, mains)) << "a buck stage";
+}
+
 TEST(Refusals, CapturesOfDifferentMainsDoNotBelongTogether) {
   const Capture first = synthetic([](double t) { return std::sin(omega * t); });
   Capture second = first;
