@@ -10,6 +10,8 @@ void add_characterise(Command& program);
 void add_import(Command& program);
 void add_fit(Command& program);
 void add_recommend(Command& program);
+void add_curve(Command& program);
+void add_simulate(Command& program);
 void add_lamps(Command& program);
 void add_show(Command& program);
 void add_remove(Command& program);

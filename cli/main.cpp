@@ -30,6 +30,8 @@ int run(int argc, char** argv) {
   add_import(program);
   add_fit(program);
   add_recommend(program);
+  add_curve(program);
+  add_simulate(program);
   add_lamps(program);
   add_show(program);
   add_remove(program);

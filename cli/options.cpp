@@ -1,6 +1,7 @@
 #include "cli/options.h"
 
 #include <algorithm>
+#include <charconv>
 #include <cmath>
 #include <cstdlib>
 
@@ -40,6 +41,17 @@ void add_label(Command& command, std::function<void(std::optional<bool>)> set) {
 }
 
 }  // namespace
+
+Check whole_number(std::int64_t from, std::int64_t to) {
+  return [from, to](const std::string& text) -> std::string {
+    std::int64_t value = 0;
+    const auto [end, failure] = std::from_chars(text.data(), text.data() + text.size(), value);
+    if (failure == std::errc{} && end == text.data() + text.size() && value >= from && value <= to) return {};
+    return "'" + text + "' is not a whole number from " + std::to_string(from) + " to " + std::to_string(to);
+  };
+}
+
+Check number_above_zero() { return number(Range::positive); }
 
 void add_output_options(Command& command, OutputOptions& output) {
   command.flag("--json", output.json, "Print one JSON document on standard output").under(output_group);

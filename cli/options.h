@@ -1,6 +1,7 @@
 #pragma once
 // Options that several commands share, and the plain structs they fill.
 
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <vector>
@@ -29,6 +30,10 @@ struct CaptureArguments {
   std::string instrument;
   std::string sample;  ///< which piece; empty: not said
 };
+
+/// For options that take a whole number.
+Check whole_number(std::int64_t from, std::int64_t to);
+Check number_above_zero();
 
 void add_output_options(Command& command, OutputOptions& output);
 void add_library_option(Command& command, LibraryOption& library);

@@ -61,12 +61,7 @@ class Sweep {
   /// Half cycles that do not repeat may only creep, or differ from each other in turn.
   void look_closer(const Operation& operation, DimmingPoint& point) {
     std::vector<double> power_w;
-    for (int i = 0; i < flicker_half_cycles; ++i) {
-      Waveform wave;
-      now_.run(operation, 1, wave);
-      for (std::size_t k = 0; k < wave.time_s.size(); ++k) wave.current_a[k] *= wave.terminal_v[k];
-      power_w.push_back(mean(wave, wave.current_a));
-    }
+    for (int i = 0; i < flicker_half_cycles; ++i) power_w.push_back(now_.half_cycle(operation).lamp_power_w);
     double sum = 0.0, most = 0.0;
     for (std::size_t i = 0; i < power_w.size(); ++i) {
       sum += power_w[i];
@@ -319,21 +314,44 @@ DimmingRange range_of(const DimmingCurve& curve) {
   return range;
 }
 
-DimmingRange range_for_all(std::span<const DimmingRange> ranges) {
-  DimmingRange all = ranges.front();
-  for (const DimmingRange& one : ranges.subspan(1)) {
+namespace {
+
+/// Straight-line value of a sweep at a setting within it.
+double value_at(const std::vector<double>& setting, const std::vector<double>& value, double at) {
+  const auto above = std::lower_bound(setting.begin(), setting.end(), at);
+  if (above == setting.begin()) return value.front();
+  if (above == setting.end()) return value.back();
+  const auto i = static_cast<std::size_t>(above - setting.begin());
+  return std::lerp(value[i - 1], value[i], (at - setting[i - 1]) / (setting[i] - setting[i - 1]));
+}
+
+}  // namespace
+
+DimmingRange range_for_all(std::span<const DimmingCurve> curves) {
+  DimmingRange all = range_of(curves.front());
+  for (const DimmingCurve& curve : curves.subspan(1)) {
+    const DimmingRange one = range_of(curve);
     if (!one.runs) return one;
     all.starts_at = std::max(all.starts_at, one.starts_at);
     all.stops_at = std::max(all.stops_at, one.stops_at);
     all.full_at = std::max(all.full_at, one.full_at);
     all.min_setting = std::max(all.min_setting, one.min_setting);
     all.max_setting = std::max(all.max_setting, one.max_setting);
-    all.least_share = std::max(all.least_share, one.least_share);
-    all.least_power_share = std::max(all.least_power_share, one.least_power_share);
     all.dead_travel = std::max(all.dead_travel, one.dead_travel);
     all.falls_by = std::max(all.falls_by, one.falls_by);
     all.steady = all.steady && one.steady;
   }
+  if (!all.runs) return all;
+  const DimmingCurve& nominal = curves.front();
+  const Levels level(nominal.rising, all.by_light, nominal.rising.back().power_w);
+  const Levels power(nominal.rising, false, nominal.rising.back().power_w);
+  const auto share = [&](const Levels& sweep) {
+    return value_at(sweep.setting, sweep.level, all.min_setting) /
+           value_at(sweep.setting, sweep.level, all.max_setting);
+  };
+  all.least_share = share(level);
+  all.least_power_share = share(power);
+  all.full_power_w = value_at(power.setting, power.level, all.max_setting) * nominal.rising.back().power_w;
   return all;
 }
 

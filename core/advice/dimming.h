@@ -98,8 +98,8 @@ struct DimmingRange {
 
 DimmingRange range_of(const DimmingCurve& curve);
 
-/// The range that holds for all of these (supplies, counts), the first of them the nominal one: its power, the least
-/// favourable limits of all.
-DimmingRange range_for_all(std::span<const DimmingRange> ranges);
+/// The range that holds for all of these (other supplies, other counts of the same lamps in the same mode): the least
+/// favourable limits of all, levels and power by the first.
+DimmingRange range_for_all(std::span<const DimmingCurve> curves);
 
 }  // namespace lampload

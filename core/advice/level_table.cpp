@@ -20,26 +20,40 @@ double luminance_of_lightness(double lightness) {
   return f > 24.0 / 116.0 ? f * f * f : (f - 16.0 / 116.0) * 108.0 / 841.0;
 }
 
-/// A share that never falls, between the limits: a monotone cubic through the sweep's points (Fritsch and Carlson
-/// 1980).
+/// The rising sweep as a share of what the upper limit gives, made to never fall: a monotone cubic through its points
+/// (Fritsch and Carlson 1980).
 class RisingShare {
  public:
-  RisingShare(const DimmingCurve& curve, const DimmingRange& range, bool of_light) {
-    const auto value = [&](const DimmingPoint& point) { return of_light ? point.light.value_or(0.0) : point.power_w; };
+  RisingShare(const DimmingCurve& curve, const DimmingRange& range, bool of_light)
+      : least_setting_(range.min_setting), most_setting_(range.max_setting) {
     double highest = 0.0;
     for (const DimmingPoint& point : curve.rising) {
-      if (point.setting < range.min_setting - 1e-9 || point.setting > range.max_setting + 1e-9) continue;
-      highest = std::max(highest, value(point));
+      highest = std::max(highest, of_light ? point.light.value_or(0.0) : point.power_w);
       setting_.push_back(point.setting);
       share_.push_back(highest);
     }
-    for (double& share : share_) share = highest > 0.0 ? share / highest : 1.0;
     make_slopes();
+    whole_ = value(most_setting_);
   }
 
-  [[nodiscard]] double least() const { return share_.front(); }
+  /// At a setting between the limits.
+  [[nodiscard]] double at(double setting) const { return whole_ > 0.0 ? value(setting) / whole_ : 1.0; }
+  [[nodiscard]] double least() const { return at(least_setting_); }
 
-  [[nodiscard]] double at(double setting) const {
+  /// Least setting between the limits that gives the share.
+  [[nodiscard]] double setting_for(double share) const {
+    double low = least_setting_;
+    double high = most_setting_;
+    if (share <= at(low)) return low;
+    for (int i = 0; i < 60; ++i) {
+      const double middle = 0.5 * (low + high);
+      (at(middle) < share ? low : high) = middle;
+    }
+    return high;
+  }
+
+ private:
+  [[nodiscard]] double value(double setting) const {
     if (setting <= setting_.front()) return share_.front();
     if (setting >= setting_.back()) return share_.back();
     const auto above = std::upper_bound(setting_.begin(), setting_.end(), setting);
@@ -51,19 +65,6 @@ class RisingShare {
            h * t * s * (slope_[i] * s - slope_[i + 1] * t);
   }
 
-  /// Least setting that gives the share.
-  [[nodiscard]] double setting_for(double share) const {
-    double low = setting_.front();
-    double high = setting_.back();
-    if (share <= share_.front()) return low;
-    for (int i = 0; i < 60; ++i) {
-      const double middle = 0.5 * (low + high);
-      (at(middle) < share ? low : high) = middle;
-    }
-    return high;
-  }
-
- private:
   void make_slopes() {
     const std::size_t n = setting_.size();
     slope_.assign(n, 0.0);
@@ -93,6 +94,8 @@ class RisingShare {
     }
   }
 
+  double least_setting_, most_setting_;
+  double whole_ = 0.0;  ///< at the upper limit
   std::vector<double> setting_, share_, slope_;
 };
 

@@ -14,6 +14,8 @@ const std::vector<std::vector<std::string>> all_commands = {
     {"import"},
     {"fit"},
     {"recommend"},
+    {"curve"},
+    {"simulate"},
     {"lamps"},
     {"show"},
     {"remove"},

@@ -405,6 +405,30 @@ TEST_F(Reading, RefusesWhatIsNoFile) {
   EXPECT_NE(message(voltage + "+" + slower).find("different sample intervals"), std::string::npos);
 }
 
+// A file with several voltages and currents may say which are meant; what the person says goes first.
+TEST_F(Reading, TakesTheColumnsThatTheFileNames) {
+  const std::string table = "time_s,supply_v,terminal_v,current_a,lamps_1_current_a\n" + rows([](std::size_t k) {
+                              return number(static_cast<double>(k) * 2e-4, '.') + ",1," + number(volts(k), '.') + "," +
+                                     number(amperes(k), '.') + ",2\n";
+                            });
+  expect_signal(read_capture(write("# voltage column: terminal_v\n# current column: current_a\n" + table)));
+  CaptureOptions options;
+  options.voltage_column = "supply_v";
+  const Capture other =
+      read_capture(write("# voltage column: terminal_v\n# current column: current_a\n" + table), options);
+  EXPECT_EQ(other.voltage_v[7], 1.0);
+  EXPECT_NEAR(other.current_a[7], amperes(7), 1e-4);
+  // Without them, or where there is no such column, nothing is guessed.
+  for (const char* above : {"", "# voltage column: lamp_v\n# current column: current_a\n"}) {
+    try {
+      (void)read_capture(write(above + table));
+      ADD_FAILURE() << above;
+    } catch (const Error& error) {
+      EXPECT_NE(std::string(error.what()).find("more than one column could be the voltage"), std::string::npos);
+    }
+  }
+}
+
 TEST_F(Reading, RefusesSenselessOptions) {
   const std::string path = write(rows([](std::size_t k) { return joined(k, ",", '.'); }));
   const std::vector<std::function<void(CaptureOptions&)>> senseless{[](CaptureOptions& o) { o.voltage_scale = 0; },
