@@ -9,6 +9,7 @@ namespace lampload {
 CurrentShape current_shape(const Capture& capture, const Figures& figures, const CaptureFit& fit) {
   constexpr double next_to_nothing = 0.1;  // of the fitted current's peak
   CurrentShape shape;
+  shape.cut = figures.cut.edge != Edge::none;
   if (!figures.mains_frequency_hz || figures.turn_on) return shape;
   const std::size_t last = std::min(figures.steady_last, capture.samples());
   if (last <= figures.steady_first) return shape;

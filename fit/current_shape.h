@@ -8,6 +8,7 @@
 namespace lampload {
 
 struct CurrentShape {
+  bool cut = false;  ///< by a dimmer
   /// Peak over rms of the fitted current in the steady cycles: about 1.5 where it flows all the time, 3 and more where
   /// it comes in pulses. 0: no steady mains cycles.
   double crest_factor = 0.0;

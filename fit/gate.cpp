@@ -29,11 +29,12 @@ GateVerdict judge(const FamilyInfo& family, const std::vector<Estimate>& paramet
                   family.name, 100.0 * own, c + 1, 100.0 * limit, smooth ? " of a current without sharp pulses" : "")};
     }
     constexpr double sure = 4.0;  // standard errors
-    if (shape.quiet_power_share > std::max(quiet_power_limit, sure * shape.quiet_power_error)) {
+    const double quiet_limit = shape.cut ? quiet_power_limit_cut : quiet_power_limit;
+    if (shape.quiet_power_share > std::max(quiet_limit, sure * shape.quiet_power_error)) {
       return {false, fmt::format("no family describes this lamp: {}, the nearest, draws next to nothing while {:.0f} % "
                                  "of the power of capture {} flows (at most {:.0f} % is accepted), as if another load "
                                  "were beside it",
-                                 family.name, 100.0 * shape.quiet_power_share, c + 1, 100.0 * quiet_power_limit)};
+                                 family.name, 100.0 * shape.quiet_power_share, c + 1, 100.0 * quiet_limit)};
     }
     unexplained += own * own * left[c].left.current_a2;
     current += left[c].left.current_a2;
