@@ -3,8 +3,11 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numbers>
+#include <stdexcept>
+#include <string_view>
 
 #include "tests/channels/lamp_circuit.h"
 
@@ -121,6 +124,40 @@ std::string circuit_of(const OperatingCase& point, const std::vector<double>& st
          path(point, start.empty() ? 0.0 : start[Network::current_state]) + control(point) + lamps(point, start);
 }
 
+namespace {
+
+/// Ideal bridges behind a hard switch fail to converge now and then: softer junctions (0.2 V more a bridge), coarser
+/// tolerances and finer steps come to help.
+SpiceRun run_patiently(const std::string& circuit, double step_s, double end_s) {
+  struct Try {
+    const char* junction;
+    const char* tolerance;
+    double step_share;
+  };
+  constexpr std::array<Try, 4> tries = {{{"N=0.02", "reltol=1e-4", 1.0},
+                                         {"N=0.1 CJO=2p", "reltol=1e-3", 1.0},
+                                         {"N=0.2 CJO=10p RS=1e-3", "reltol=1e-3", 0.5},
+                                         {"N=0.2 CJO=50p RS=1e-2", "reltol=3e-3 abstol=1e-7", 0.25}}};
+  const std::vector<std::string> columns = {"i(Vswitch)", "i(Vlamps)", "v(a,b)", "v(b)"};
+  for (std::size_t k = 0;; ++k) {
+    std::string softened = circuit;
+    for (std::size_t at = 0; (at = softened.find(tries[0].junction, at)) != std::string::npos;) {
+      softened.replace(at, std::string_view(tries[0].junction).size(), tries[k].junction);
+      at += std::string_view(tries[k].junction).size();
+    }
+    try {
+      return run_ngspice(
+          softened + ".options method=gear maxord=2 gmin=1e-10 rshunt=1e9 itl4=200 " + tries[k].tolerance +
+              fmt::format("\n.tran {0:.9g} {1:.12g} 0 {0:.9g} uic\n", step_s * tries[k].step_share, end_s),
+          columns, end_s);
+    } catch (const std::runtime_error&) {
+      if (k + 1 == tries.size()) throw;
+    }
+  }
+}
+
+}  // namespace
+
 ChannelRun simulate(const OperatingCase& point) {
   const double cycle_s = 1.0 / point.channel.supply.frequency_hz;
   std::vector<double> start;
@@ -129,14 +166,11 @@ ChannelRun simulate(const OperatingCase& point) {
     channel.steady({drive_of(point.mode), point.setting_deg});
     start = channel.state();
   }
-  std::string circuit = circuit_of(point, start);
-  circuit += ".options method=gear maxord=2 gmin=1e-10 rshunt=1e9 reltol=1e-4 abstol=1e-8 vntol=1e-5 itl4=100\n";
-  const std::vector<std::string> columns = {"i(Vswitch)", "i(Vlamps)", "v(a,b)", "v(b)"};
+  const std::string circuit = circuit_of(point, start);
   for (int cycles = 3;; cycles *= 4) {
     const double end_s = point.turn_on ? 0.5 * cycle_s : cycles * cycle_s;
     const double step_s = point.turn_on ? 0.25e-6 : 1e-6;
-    const SpiceRun run =
-        run_ngspice(circuit + fmt::format(".tran {0:.9g} {1:.12g} 0 {0:.9g} uic\n", step_s, end_s), columns, end_s);
+    const SpiceRun run = run_patiently(circuit, step_s, end_s);
     const double from_s = point.turn_on ? 0.0 : end_s - cycle_s;
     ChannelRun result;
     if (!point.turn_on) {

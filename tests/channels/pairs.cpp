@@ -140,8 +140,9 @@ const CheckedConstraint& find(const LoadCheck& check, const std::string& name) {
   return *found;
 }
 
-/// A limit two fifths of the way from what `count` lamps come to, to what one more does, in three digits.
-double limit_for(Pair pair, int count) {
+/// Two fifths of the way from what about so many lamps come to, to what one more does, in three digits.
+double limit_for(Pair pair) {
+  const int count = pair.about;
   rate(pair.channel, pair.constraint, 100.0);
   const auto with = [&](int n) {
     return find(check_load(load_of(pair, n), pair.channel, pair.mode), pair.constraint).nominal_value;
@@ -155,11 +156,10 @@ class List {
  public:
   void add(const Channel& channel, const LampEvidence& lamp, Mode mode, const std::string& constraint, int count,
            std::vector<LoadItem> fixed = {}) {
-    Pair pair{"", channel, std::move(fixed), lamp, mode, constraint};
+    Pair pair{"", channel, std::move(fixed), lamp, mode, constraint, count};
     pair.name = lamp.name;
     for (const LoadItem& item : pair.fixed) pair.name += fmt::format(" beside {} {}", item.count, item.evidence.name);
     pair.name += fmt::format(", {}, {}, {}", channel.name, mode_name(mode), constraint);
-    rate(pair.channel, constraint, limit_for(pair, count));
     pairs.push_back(std::move(pair));
   }
 
@@ -286,7 +286,9 @@ std::vector<Pair> channel_pairs() {
   return list.pairs;
 }
 
-Trial try_pair(const Pair& pair, bool beside) {
+Trial try_pair(const Pair& unrated, bool beside) {
+  Pair pair = unrated;
+  rate(pair.channel, pair.constraint, limit_for(pair));
   Trial trial;
   trial.lamps = nominal_count(pair);
   if (trial.lamps < 1) throw std::runtime_error("no lamp is allowed");

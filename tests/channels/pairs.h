@@ -15,10 +15,10 @@ struct Pair {
   LampEvidence lamp;            ///< the one that is counted; known exactly, pieces all alike
   Mode mode = Mode::on_off;
   std::string constraint;
+  int about = 5;  ///< lamps: the rating lies between what so many come to, and what one more does
 };
 
-/// All of them, in a fixed order. Lamps and channels are invented; ratings are set so that a handful of lamps is
-/// allowed.
+/// All of them, in a fixed order. Lamps and channels are invented.
 std::vector<Pair> channel_pairs();
 
 /// A pair counted and tried.

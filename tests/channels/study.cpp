@@ -15,7 +15,9 @@ int main(int argc, char** argv) {
   const std::string only = argc > 1 ? argv[1] : "";
   int tried = 0, agree = 0, largest = 0, failed = 0;
   double worst = 0.0;
-  std::string rows;
+  fmt::print(
+      "| lamp, channel, mode, constraint | N | limit | at N: ours | ngspice, worst | at N+1: ours | ngspice | "
+      "deviation % | N is the largest |\n| --- | --- | --- | --- | --- | --- | --- | --- | --- |\n");
   for (const Pair& pair : channel_pairs()) {
     if (pair.name.find(only) == std::string::npos) continue;
     try {
@@ -24,25 +26,20 @@ int main(int argc, char** argv) {
       agree += trial.deviation() <= 0.03 ? 1 : 0;
       largest += trial.holds() && trial.fails_with_one_more() ? 1 : 0;
       worst = std::max(worst, trial.deviation());
-      rows += fmt::format("| {} | {} | {:.4g} {} | {:.4g} | {:.4g} | {:.4g} | {:.4g} | {:.2f} | {} |\n", pair.name,
-                          trial.lamps, trial.limit, trial.unit, trial.ours, trial.highest, trial.ours_more,
-                          trial.theirs_more, 100.0 * trial.deviation(),
-                          trial.holds() ? (trial.fails_with_one_more() ? "yes" : "one more holds too") : "too many");
-      std::fprintf(stderr, "%s: N = %d, %.3f %%%s%s\n", pair.name.c_str(), trial.lamps, 100.0 * trial.deviation(),
-                   trial.holds() ? "" : ", too many", trial.fails_with_one_more() ? "" : ", one more holds");
+      fmt::print("| {} | {} | {:.4g} {} | {:.4g} | {:.4g} | {:.4g} | {:.4g} | {:.2f} | {} |\n", pair.name, trial.lamps,
+                 trial.limit, trial.unit, trial.ours, trial.highest, trial.ours_more, trial.theirs_more,
+                 100.0 * trial.deviation(),
+                 !trial.holds() ? "too many" : (trial.fails_with_one_more() ? "yes" : "one more holds too"));
     } catch (const std::exception& fault) {
       ++failed;
       std::fprintf(stderr, "%s: %s\n", pair.name.c_str(), fault.what());
-      rows += fmt::format("| {} | | | | | | | | not simulated |\n", pair.name);
+      fmt::print("| {} | | | | | | | | not simulated |\n", pair.name);
     }
+    std::fflush(stdout);
   }
   fmt::print(
-      "{} pairs; the constraint's value agrees within 3 % in {}; the count is the largest in {}; not simulated "
-      "{}. Worst deviation {:.2f} %.\n\n",
+      "\n{} pairs; the constraint's value agrees within 3 % in {}; the count is the largest in {}; not simulated {}. "
+      "Worst deviation {:.2f} %.\n",
       tried + failed, agree, largest, failed, 100.0 * worst);
-  fmt::print(
-      "| lamp, channel, mode, constraint | N | limit | at N: ours | ngspice, worst | at N+1: ours | ngspice | "
-      "deviation % | N is the largest |\n| --- | --- | --- | --- | --- | --- | --- | --- | --- |\n{}",
-      rows);
   return 0;
 }
