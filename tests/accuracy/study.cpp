@@ -21,6 +21,7 @@
 #include <string>
 #include <vector>
 
+#include "core/capture/conditioning.h"
 #include "core/error.h"
 #include "fit/fit.h"
 #include "tests/accuracy/advice.h"
@@ -64,13 +65,15 @@ nlohmann::json json_of(const std::vector<Estimate>& estimates) {
 }
 
 /// Measures and fits; what went wrong is part of the answer.
-nlohmann::json answer(const std::vector<Capture>& captures, const Nominal& nominal, FitOptions options) {
+nlohmann::json answer(std::vector<Capture> captures, const Nominal& nominal, FitOptions options) {
   nlohmann::json line;
   const std::clock_t began = std::clock();
   try {
     std::vector<Figures> figures;
     nlohmann::json warnings = nlohmann::json::array();
-    for (const Capture& capture : captures) {
+    for (Capture& capture : captures) {
+      // As reading a file does: a reversed clamp is turned. Captures without steps are no digitiser's.
+      if (capture.current_step_a > 0.0) condition(capture, {});
       figures.push_back(measure(capture, nominal));
       for (const QualityNote& note : figures.back().quality) {
         if (note.severity != Severity::note) warnings.push_back(note.code);
