@@ -82,17 +82,19 @@ struct Filament {
   class Model {
    public:
     explicit Model(std::span<const T> p)
-        : cold_conductance_s_(1.0 / p[0]),
+        : cold_conductance_s_(T(1.0 / p[0])),
           cold_resistance_ohm_(p[0]),
           radiation_(p[1]),
-          inverse_heat_capacity_(1.0 / p[2]),
+          inverse_heat_capacity_(T(1.0 / p[2])),
           exponent_(p[3]),
           conduction_(p[4]),
           inductance_h_(p[5]) {}
 
-    Step<T> advance(std::array<T, 2>& state, const T& v0, const T& v1, double dt_s) const {
+    /// V: T, or double where the voltage is known.
+    template <class V>
+    Step<T> advance(std::array<T, 2>& state, const V& v0, const V& v1, double dt_s) const {
       if (value_of(inductance_h_) > 0.0) {
-        return advance_with_inductance(state, v0, v1, dt_s);
+        return advance_with_inductance(state, T(v0), T(v1), dt_s);
       }
       return advance_resistive(state, v0, v1, dt_s);
     }
@@ -100,11 +102,12 @@ struct Filament {
     /// Radiated and conducted power at a temperature, and its slope [W/K].
     tungsten::Local<T> loss(const T& temperature_k) const {
       const double t = value_of(temperature_k);
-      const Radiated r = radiated(t, value_of(exponent_));
+      const Radiated r = radiated(t);
       const T dt = temperature_k - t;
-      const T dn = exponent_ - value_of(exponent_);
-      return {radiation_ * (r.value + r.slope * dt + r.by_exponent * dn) + conduction_ * (temperature_k - ambient_k),
-              radiation_ * (r.slope + r.curvature * dt + r.slope_by_exponent * dn) + conduction_};
+      const T dn = exponent_.whole() - exponent_.value();
+      return {radiation_.whole() * (r.value + r.slope * dt + r.by_exponent * dn) +
+                  conduction_.whole() * (temperature_k - ambient_k),
+              radiation_.whole() * (r.slope + r.curvature * dt + r.slope_by_exponent * dn) + conduction_.whole()};
     }
 
    private:
@@ -112,9 +115,13 @@ struct Filament {
     struct Radiated {
       double value, slope, curvature, by_exponent, slope_by_exponent;
     };
-    static Radiated radiated(double t, double n) {
-      const double ln_u = std::log(t / emissivity_reference_k);
-      const double u_n = std::exp(n * ln_u);
+    Radiated radiated(double t) const {
+      const double n = exponent_.value();
+      const double u = t / emissivity_reference_k;
+      // The logarithm is wanted for an unusual exponent, and for the slopes by it.
+      const bool usual = n == 0.5;
+      const double ln_u = usual && exponent_.fixed() ? 0.0 : std::log(u);
+      const double u_n = usual ? std::sqrt(u) : std::exp(n * ln_u);
       const double t2 = t * t;
       const double above = (t2 * t2 - ambient_k * ambient_k * ambient_k * ambient_k) * u_n;
       const double slope = 4.0 * t2 * t * u_n + n * above / t;
@@ -128,7 +135,7 @@ struct Filament {
     void warm(T& temperature_k, const T& power_w, const tungsten::Local<T>& ratio, double dt_s) const {
       const auto out = loss(temperature_k);
       const auto heat = tungsten_heat_ratio(temperature_k);
-      const T inverse_c = inverse_heat_capacity_ / heat.value;
+      const T inverse_c = inverse_heat_capacity_.whole() / heat.value;
       const T rate = (power_w - out.value) * inverse_c;
       const T jacobian =
           (-power_w * ratio.slope / ratio.value - out.slope) * inverse_c - rate * heat.slope / heat.value;
@@ -139,21 +146,22 @@ struct Filament {
     }
 
     /// The usual step, without inductance: the same rule as warm(), in plain numbers with its partial derivatives.
-    Step<T> advance_resistive(std::array<T, 2>& state, const T& v0, const T& v1, double dt_s) const {
+    template <class V>
+    Step<T> advance_resistive(std::array<T, 2>& state, const V& v0, const V& v1, double dt_s) const {
       const double t = value_of(state[0]);
       const double u0 = value_of(v0);
       const double u1 = value_of(v1);
-      const double cold_s = value_of(cold_conductance_s_);
+      const double cold_s = cold_conductance_s_.value();
       const auto rho = tungsten::look_up(tungsten::resistivity_ratio, t);
       const auto heat = tungsten::look_up(tungsten::heat_ratio, t);
-      const auto out = radiated(t, value_of(exponent_));
+      const auto out = radiated(t);
       const double square = (u0 * u0 + u0 * u1 + u1 * u1) / 3.0;
       const double power = square * cold_s / rho.value;
       const double bend = rho.slope / rho.value;
-      const double inverse_c = value_of(inverse_heat_capacity_) / heat.value;
+      const double inverse_c = inverse_heat_capacity_.value() / heat.value;
       const double stiff = heat.slope / heat.value;
-      const double radiation = value_of(radiation_);
-      const double conduction = value_of(conduction_);
+      const double radiation = radiation_.value();
+      const double conduction = conduction_.value();
       const double surplus = power - radiation * out.value - conduction * (t - ambient_k);
       const double falling = power * bend + radiation * out.slope + conduction;
       const double rate = surplus * inverse_c;
@@ -176,14 +184,14 @@ struct Filament {
         const double by_t = 1.0 + by_rate * jacobian +
                             by_jacobian * (-falling_by_t * inverse_c + falling * inverse_c * stiff - jacobian * stiff -
                                            rate * (heat.curvature / heat.value - stiff * stiff));
-        state[0] = chain(after, Partial<T>{by_t, start}, Partial<T>{by_power * power / cold_s, cold_conductance_s_},
-                         Partial<T>{by_power * conductance0 * (2.0 * u0 + u1) / 3.0, v0},
-                         Partial<T>{by_power * conductance0 * (2.0 * u1 + u0) / 3.0, v1},
-                         Partial<T>{by(-out.value, out.slope), radiation_},
-                         Partial<T>{radiation * by(-out.by_exponent, out.slope_by_exponent), exponent_},
-                         Partial<T>{by(ambient_k - t, 1.0), conduction_},
-                         Partial<T>{(by_rate * rate + by_jacobian * jacobian) / value_of(inverse_heat_capacity_),
-                                    inverse_heat_capacity_});
+        state[0] = chain(after, Partial<T>{by_t, start}, LonePartial{by_power * power / cold_s, cold_conductance_s_},
+                         Partial<V>{by_power * conductance0 * (2.0 * u0 + u1) / 3.0, v0},
+                         Partial<V>{by_power * conductance0 * (2.0 * u1 + u0) / 3.0, v1},
+                         LonePartial{by(-out.value, out.slope), radiation_},
+                         LonePartial{radiation * by(-out.by_exponent, out.slope_by_exponent), exponent_},
+                         LonePartial{by(ambient_k - t, 1.0), conduction_},
+                         LonePartial{(by_rate * rate + by_jacobian * jacobian) / inverse_heat_capacity_.value(),
+                                     inverse_heat_capacity_});
       } else {
         state[0] = T(std::clamp(after, lowest_k, highest_k));
       }
@@ -191,17 +199,17 @@ struct Filament {
       const auto rho1 = tungsten::look_up(tungsten::resistivity_ratio, end);
       const double conductance1 = cold_s / rho1.value;
       const double current = conductance1 * u1;
-      state[1] = chain(current, Partial<T>{current / cold_s, cold_conductance_s_}, Partial<T>{conductance1, v1},
-                       Partial<T>{-current * rho1.slope / rho1.value, state[0]});
+      state[1] = chain(current, Partial<T>{-current * rho1.slope / rho1.value, state[0]},
+                       LonePartial{current / cold_s, cold_conductance_s_}, Partial<V>{conductance1, v1});
       // exact for voltage and conductance both linear over the step
       const double sixth = dt_s / 6.0;
       const double part0 = sixth * conductance0 * (2.0 * u0 + u1);
       const double part1 = sixth * conductance1 * (2.0 * u1 + u0);
-      return {state[1],
-              chain(part0 + part1, Partial<T>{(part0 + part1) / cold_s, cold_conductance_s_},
-                    Partial<T>{sixth * (2.0 * conductance0 + conductance1), v0},
-                    Partial<T>{sixth * (2.0 * conductance1 + conductance0), v1}, Partial<T>{-part0 * bend, start},
-                    Partial<T>{-part1 * rho1.slope / rho1.value, state[0]})};
+      return {state[1], chain(part0 + part1, Partial<T>{-part0 * bend, start},
+                              Partial<T>{-part1 * rho1.slope / rho1.value, state[0]},
+                              LonePartial{(part0 + part1) / cold_s, cold_conductance_s_},
+                              Partial<V>{sixth * (2.0 * conductance0 + conductance1), v0},
+                              Partial<V>{sixth * (2.0 * conductance1 + conductance0), v1})};
     }
 
     Step<T> advance_with_inductance(std::array<T, 2>& state, const T& v0, const T& v1, double dt_s) const {
@@ -252,8 +260,10 @@ struct Filament {
       return taken - 0.5 * inductance_h_ * (step.current_a * step.current_a - i0 * i0);
     }
 
-    T cold_conductance_s_, cold_resistance_ohm_, radiation_, inverse_heat_capacity_, exponent_, conduction_,
-        inductance_h_;
+    Lone<T> cold_conductance_s_;
+    T cold_resistance_ohm_;
+    Lone<T> radiation_, inverse_heat_capacity_, exponent_, conduction_;
+    T inductance_h_;
   };
 
   static std::vector<std::vector<double>> starts(const StartHints& hints);

@@ -6,6 +6,7 @@
 
 #include <array>
 #include <cmath>
+#include <type_traits>
 
 #include "core/lamp/dual.h"
 
@@ -18,8 +19,10 @@ struct Phi {
 
 /// Series of phi5 after its first term, over that term.
 inline double tail(double z) {
+  constexpr std::array<double, 10> inverse = {1.0 / 15, 1.0 / 14, 1.0 / 13, 1.0 / 12, 1.0 / 11,
+                                              1.0 / 10, 1.0 / 9,  1.0 / 8,  1.0 / 7,  1.0 / 6};
   double sum = 0.0;
-  for (double n = 15.0; n > 5.0; n -= 1.0) sum = (1.0 + sum) * z / n;
+  for (const double one : inverse) sum = (1.0 + sum) * (z * one);
   return sum;
 }
 
@@ -28,8 +31,10 @@ inline std::array<double, 5> phi_values(double z) {
   std::array<double, 5> phi{};
   if (std::abs(z) < 0.5) {
     // phi5 by its series, the others down from it
-    const double sum = std::abs(z) < 0.01 ? z / 6.0 * (1.0 + z / 7.0 * (1.0 + z / 8.0 * (1.0 + z / 9.0))) : tail(z);
-    phi[4] = (1.0 + sum) / 120.0;
+    const double sum = std::abs(z) < 0.01
+                           ? z * (1.0 / 6) * (1.0 + z * (1.0 / 7) * (1.0 + z * (1.0 / 8) * (1.0 + z * (1.0 / 9))))
+                           : tail(z);
+    phi[4] = (1.0 + sum) * (1.0 / 120);
     phi[3] = 1.0 / 24.0 + z * phi[4];
     phi[2] = 1.0 / 6.0 + z * phi[3];
     phi[1] = 0.5 + z * phi[2];
@@ -48,9 +53,13 @@ inline std::array<double, 5> phi_values(double z) {
 template <class T>
 Phi<T> phi(const T& z) {
   const auto p = phi_values(value_of(z));
-  const T dz = z - value_of(z);
-  return {p[0] + (p[0] - p[1]) * dz, p[1] + (p[1] - 2.0 * p[2]) * dz, p[2] + (p[2] - 3.0 * p[3]) * dz,
-          p[3] + (p[3] - 4.0 * p[4]) * dz};
+  if constexpr (std::is_arithmetic_v<T>) {
+    return {p[0], p[1], p[2], p[3]};
+  } else {
+    const T dz = z - value_of(z);
+    return {p[0] + (p[0] - p[1]) * dz, p[1] + (p[1] - 2.0 * p[2]) * dz, p[2] + (p[2] - 3.0 * p[3]) * dz,
+            p[3] + (p[3] - 4.0 * p[4]) * dz};
+  }
 }
 
 }  // namespace lampload

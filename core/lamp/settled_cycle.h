@@ -29,9 +29,11 @@ SettledCycle<States> settled_cycle(const Model& model, const std::array<double, 
   constexpr double repeats = 1e-7;  // of a state's largest magnitude
   const bool dc = at.frequency_hz <= 0.0;
   const double dt_s = 1.0 / (dc ? 50.0 : at.frequency_hz) / steps;
-  const auto voltage = [&](int n) {
-    return at.voltage_v * (dc ? 1.0 : std::numbers::sqrt2 * std::sin(2.0 * std::numbers::pi * n / steps));
-  };
+  std::array<double, steps + 1> voltage;
+  for (int n = 0; n <= steps; ++n) {
+    voltage[static_cast<std::size_t>(n)] =
+        at.voltage_v * (dc ? 1.0 : std::numbers::sqrt2 * std::sin(2.0 * std::numbers::pi * n / steps));
+  }
   SettledCycle<States> cycle;
   cycle.state = start;
   for (int run = 0; run < most_cycles; ++run) {
@@ -39,10 +41,10 @@ SettledCycle<States> settled_cycle(const Model& model, const std::array<double, 
     double energy_j = 0.0, square = 0.0;
     cycle.lowest = cycle.highest = cycle.state;
     cycle.mean = {};
-    for (int n = 0; n < steps; ++n) {
+    for (std::size_t n = 0; n < steps; ++n) {
       const std::array<double, States> last = cycle.state;
-      const auto step = model.advance(cycle.state, voltage(n), voltage(n + 1), dt_s);
-      energy_j += 0.5 * (voltage(n) + voltage(n + 1)) * step.charge_c;
+      const auto step = model.advance(cycle.state, voltage[n], voltage[n + 1], dt_s);
+      energy_j += 0.5 * (voltage[n] + voltage[n + 1]) * step.charge_c;
       square += step.charge_c * step.charge_c / dt_s;
       for (std::size_t s = 0; s < States; ++s) {
         cycle.mean[s] += 0.5 * (last[s] + cycle.state[s]) / steps;
