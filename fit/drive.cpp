@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <random>
 #include <utility>
 
 #include "core/error.h"
@@ -225,7 +226,86 @@ void leave_out_jumps(Drive& drive) {
   }
 }
 
+/// Draws of what may still be wrong with the voltage: a first-order chain with the smoothing window's reach.
+void draw_noise(Drive& drive, std::uint64_t seed) {
+  constexpr int draws = 5;
+  std::mt19937_64 random(seed);
+  std::vector<double> stay(drive.voltage_v.size());
+  std::vector<double> fresh(drive.voltage_v.size());
+  for (std::size_t s = 0; s < stay.size(); ++s) {
+    if (s > 0 && drive.voltage_window[s] == drive.voltage_window[s - 1]) {
+      stay[s] = stay[s - 1];
+      fresh[s] = fresh[s - 1];
+      continue;
+    }
+    stay[s] = std::exp(-3.0 / static_cast<double>(drive.voltage_window[s]));
+    fresh[s] = std::sqrt((1.0 - stay[s] * stay[s]) * 12.0);
+  }
+  std::vector<double> noisy(drive.voltage_v.size());
+  for (int n = 0; n < draws; ++n) {
+    double error = 0.0;
+    for (std::size_t s = 0; s < noisy.size(); ++s) {
+      const double uniform = static_cast<double>(random() >> 11U) * 0x1p-53 - 0.5;
+      error = stay[s] * error + fresh[s] * uniform;
+      noisy[s] = drive.voltage_v[s] + drive.voltage_sd_v[s] * error;
+    }
+    drive.noisy_line_v.push_back(line_through(drive, noisy));
+  }
+}
+
+/// Blocks of a record whose noise is removed, with what is measured on them.
+void cut(Drive& drive, const Capture& capture, const Figures& figures, const DriveOptions& options) {
+  const auto in_samples = [&](double seconds) {
+    return std::max<std::size_t>(1, static_cast<std::size_t>(std::lround(seconds / drive.dt_s)));
+  };
+  const std::size_t coarse = in_samples(options.coarse_s);
+  drive.coarse = coarse;
+  const std::size_t samples = drive.voltage_v.size();
+  drive.bounds = cut_into_blocks(samples, drive.jumps, coarse, std::min(coarse, in_samples(options.fine_s)));
+  if (figures.direct && figures.direct->pulses) place_steps(drive);
+  drive.line_v = line_through(drive, drive.voltage_v);
+  measure_blocks(drive, capture);
+  if (figures.cut.supply_side_voltage && !figures.turn_on) leave_out_jumps(drive);
+
+  // Mains repeat after half a cycle, with the other sign.
+  const double repeat_s = drive.repeat_hz > 0.0 ? (drive.frequency_hz > 0.0 ? 0.5 : 1.0) / drive.repeat_hz : 0.0;
+  const auto in_blocks = std::lround(repeat_s / (static_cast<double>(coarse) * drive.dt_s));
+  drive.phases = repeat_s > 0.0 ? std::max<std::size_t>(4, static_cast<std::size_t>(in_blocks)) : drive.blocks();
+  drive.phase.resize(drive.blocks());
+  const double cycles = drive.repeat_hz * static_cast<double>(samples) * drive.dt_s;
+  for (std::size_t k = 0; k < drive.blocks(); ++k) {
+    if (drive.repeat_hz <= 0.0) {
+      drive.phase[k] = k;
+      continue;
+    }
+    const std::size_t middle = (drive.bounds[k] + drive.bounds[k + 1]) / 2;
+    const double place = repeats(figures, drive.dt_s, drive.first_sample + middle);
+    const double share = place - std::floor(place);
+    drive.phase[k] = std::min(drive.phases - 1, static_cast<std::size_t>(share * static_cast<double>(drive.phases)));
+    const auto cycle = static_cast<std::size_t>(drive.repeat_hz * static_cast<double>(middle) * drive.dt_s);
+    if (!options.hold_out || cycles < 2.5 || drive.use[k] != Use::fitted) continue;
+    if (cycle % 3 == 1) drive.use[k] = Use::judged;
+    if (cycle == 0 && drive.from_rest) drive.use[k] = Use::both;
+  }
+}
+
 }  // namespace
+
+std::vector<double> line_through(const Drive& drive, const std::vector<double>& voltage_v) {
+  std::vector<double> line;
+  line.reserve(drive.bounds.size());
+  for (const std::size_t bound : drive.bounds) line.push_back(voltage_v[bound]);
+  // Moved by a twelfth of their second difference, the bounds' values give straight lines the mean of a curved voltage.
+  double before = line[0];
+  for (std::size_t b = 1; b + 1 < line.size(); ++b) {
+    const std::size_t samples = drive.bounds[b] - drive.bounds[b - 1];
+    const double here = line[b];
+    if (samples > 2 && samples == drive.coarse && samples == drive.bounds[b + 1] - drive.bounds[b])
+      line[b] -= (before - 2.0 * here + line[b + 1]) * (1.0 / 12.0);
+    before = here;
+  }
+  return line;
+}
 
 ShiftedMean shifted_mean(const Drive& drive, std::size_t k, double delay_s) {
   const double last = static_cast<double>(drive.sample_a.size() - 1);
@@ -261,6 +341,12 @@ std::vector<double> jump_sigma(const Drive& drive, double delay_s) {
     }
   }
   return sigma;
+}
+
+Drive in_other_blocks(Drive drive, const Capture& capture, const Figures& figures, const DriveOptions& options) {
+  drive.noisy_line_v.clear();
+  cut(drive, capture, figures, options);
+  return drive;
 }
 
 Drive make_drive(const Capture& capture, const Figures& figures, const DriveOptions& options) {
@@ -329,37 +415,9 @@ Drive make_drive(const Capture& capture, const Figures& figures, const DriveOpti
     std::fill(drive.voltage_sd_v.begin(), drive.voltage_sd_v.begin() + static_cast<std::ptrdiff_t>(closed), 0.0);
   }
 
-  const auto in_samples = [&](double seconds) {
-    return std::max<std::size_t>(1, static_cast<std::size_t>(std::lround(seconds / drive.dt_s)));
-  };
-  const std::size_t coarse = in_samples(options.coarse_s);
-  drive.coarse = coarse;
-  drive.bounds = cut_into_blocks(voltage.size(), jumps, coarse, std::min(coarse, in_samples(options.fine_s)));
   drive.jumps = jumps;
-  if (figures.direct && figures.direct->pulses) place_steps(drive);
-  measure_blocks(drive, capture);
-  if (figures.cut.supply_side_voltage && !figures.turn_on) leave_out_jumps(drive);
-
-  // Mains repeat after half a cycle, with the other sign.
-  const double repeat_s = drive.repeat_hz > 0.0 ? (frequency > 0.0 ? 0.5 : 1.0) / drive.repeat_hz : 0.0;
-  const auto in_blocks = std::lround(repeat_s / (static_cast<double>(coarse) * drive.dt_s));
-  drive.phases = repeat_s > 0.0 ? std::max<std::size_t>(4, static_cast<std::size_t>(in_blocks)) : drive.blocks();
-  drive.phase.resize(drive.blocks());
-  const double cycles = drive.repeat_hz * static_cast<double>(voltage.size()) * drive.dt_s;
-  for (std::size_t k = 0; k < drive.blocks(); ++k) {
-    if (drive.repeat_hz <= 0.0) {
-      drive.phase[k] = k;
-      continue;
-    }
-    const std::size_t middle = (drive.bounds[k] + drive.bounds[k + 1]) / 2;
-    const double place = repeats(figures, drive.dt_s, drive.first_sample + middle);
-    const double share = place - std::floor(place);
-    drive.phase[k] = std::min(drive.phases - 1, static_cast<std::size_t>(share * static_cast<double>(drive.phases)));
-    const auto cycle = static_cast<std::size_t>(drive.repeat_hz * static_cast<double>(middle) * drive.dt_s);
-    if (!options.hold_out || cycles < 2.5 || drive.use[k] != Use::fitted) continue;
-    if (cycle % 3 == 1) drive.use[k] = Use::judged;
-    if (cycle == 0 && drive.from_rest) drive.use[k] = Use::both;
-  }
+  cut(drive, capture, figures, options);
+  draw_noise(drive, options.noise_seed);
   return drive;
 }
 

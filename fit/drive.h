@@ -15,10 +15,11 @@
 namespace lampload {
 
 struct DriveOptions {
-  double coarse_s = 40e-6;      ///< length of a block where nothing happens
-  double fine_s = 10e-6;        ///< and around jumps
-  double max_duration_s = 1e9;  ///< of the record, from its beginning (a turn-on) or from its end
-  bool hold_out = false;        ///< leave every third cycle out of the fit, to judge by
+  double coarse_s = 40e-6;       ///< length of a block where nothing happens
+  double fine_s = 10e-6;         ///< and around jumps
+  double max_duration_s = 1e9;   ///< of the record, from its beginning (a turn-on) or from its end
+  bool hold_out = false;         ///< leave every third cycle out of the fit, to judge by
+  std::uint64_t noise_seed = 1;  ///< of the draws of noise
 };
 
 /// What a block is good for: to fit, to judge the families by, or both (a surge happens once in a record).
@@ -35,11 +36,15 @@ struct Drive {
   std::vector<std::size_t> voltage_window;  ///< and over how many samples such errors go together
   std::size_t coarse = 1;                   ///< samples of a block away from jumps
   std::vector<std::size_t> bounds;          ///< block k lies between the samples bounds[k] and bounds[k + 1]
-  std::vector<double> current_a;            ///< measured mean, one a block
-  std::vector<double> sample_a;             ///< measured, one a sample,
-  std::vector<double> charge;               ///< and its running integral [A samples]
-  std::vector<double> sigma_a;              ///< its standard deviation, as far as the current channel goes
-  std::vector<std::size_t> jumps;           ///< samples after which the voltage jumps
+  /// Voltage at each bound, moved so that straight lines between the bounds have the mean of what is curved between
+  /// them; and the same with draws of the noise that is left.
+  std::vector<double> line_v;
+  std::vector<std::vector<double>> noisy_line_v;
+  std::vector<double> current_a;   ///< measured mean, one a block
+  std::vector<double> sample_a;    ///< measured, one a sample,
+  std::vector<double> charge;      ///< and its running integral [A samples]
+  std::vector<double> sigma_a;     ///< its standard deviation, as far as the current channel goes
+  std::vector<std::size_t> jumps;  ///< samples after which the voltage jumps
   std::vector<double> step_s;  ///< DC: where in a block the voltage steps, one a block; negative: nowhere. Else empty
   std::vector<Use> use;
   std::vector<std::size_t> phase;  ///< of a half cycle of mains or a period of pulses, in steps of the coarse block:
@@ -63,9 +68,15 @@ struct ShiftedMean {
 };
 ShiftedMean shifted_mean(const Drive& drive, std::size_t k, double delay_s);
 
+/// Drive::line_v for the drive's blocks and any voltage, one value a sample.
+std::vector<double> line_through(const Drive& drive, const std::vector<double>& voltage_v);
+
 /// Standard deviation that the unknown instant of each jump between two samples adds to the blocks after it, with a
 /// current channel late by delay_s. One a block [A].
 std::vector<double> jump_sigma(const Drive& drive, double delay_s);
+
+/// The drive of the same capture in other blocks, without draws of noise; the length of the record stays.
+Drive in_other_blocks(Drive drive, const Capture& capture, const Figures& figures, const DriveOptions& options);
 
 /// Throws Error{input_refused} where the capture is too short to fit.
 Drive make_drive(const Capture& capture, const Figures& figures, const DriveOptions& options);

@@ -3,7 +3,9 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 #include <numbers>
+#include <numeric>
 #include <random>
 #include <utility>
 
@@ -18,8 +20,7 @@ constexpr std::size_t starts_tried = 4;  // of a family, after weighing them all
 constexpr int most_freed = 2;            // optional parameters of one lamp
 constexpr double scatter_sd = 0.6;       // of ln(value): a factor of about two
 
-std::unique_ptr<LampResiduals> residuals_on(const SearchInput& input, std::size_t family,
-                                            const std::vector<Drive>& drives) {
+std::unique_ptr<LampResiduals> residuals_on(const SearchInput& input, std::size_t family, const SharedDrives& drives) {
   std::vector<DirectObservation> observations;
   const auto& parameters = lamp_families()[family].parameters;
   for (std::size_t j = 0; j < parameters.size(); ++j) {
@@ -88,6 +89,15 @@ void solve(LampResiduals& residuals, Candidate& candidate, const SolveOptions& o
   candidate.usable = solution.usable;
   candidate.cost = solution.cost;
   candidate.full = residuals.expand(solution.x);
+}
+
+/// Half the sum of squares; infinite where the model cannot be evaluated.
+double cost_of(LampResiduals& residuals, const Candidate& candidate) {
+  residuals.set_free(candidate.free, candidate.full);
+  std::vector<double> r(residuals.count());
+  if (!residuals.evaluate(residuals.reduce(candidate.full).data(), r.data(), nullptr))
+    return std::numeric_limits<double>::infinity();
+  return 0.5 * std::inner_product(r.begin(), r.end(), r.begin(), 0.0);
 }
 
 std::vector<double> first_vector(const SearchInput& input, LampResiduals& residuals, std::size_t family,
@@ -174,7 +184,10 @@ Candidate run_start(const SearchInput& input, const Candidate& start) {
   return candidate;
 }
 
-Refined refine(const SearchInput& input, std::size_t family, std::vector<Candidate> scouted, double worth_refining) {
+namespace {
+
+Refined refine_best(const SearchInput& input, std::size_t family, std::vector<Candidate> scouted,
+                    double worth_refining) {
   std::stable_sort(scouted.begin(), scouted.end(), [](const Candidate& a, const Candidate& b) {
     return a.usable != b.usable ? a.usable : a.cost < b.cost;
   });
@@ -243,6 +256,14 @@ Refined refine(const SearchInput& input, std::size_t family, std::vector<Candida
   return best;
 }
 
+}  // namespace
+
+Refined refine(const SearchInput& input, std::size_t family, std::vector<Candidate> scouted, double worth_refining) {
+  Refined best = refine_best(input, family, std::move(scouted), worth_refining);
+  if (best.candidate.usable) best.misfit = misfit(*best.residuals, best.candidate.full);
+  return best;
+}
+
 Refined with_parts_of(const SearchInput& input, Refined own, const Refined& other) {
   const auto& own_table = lamp_families()[own.candidate.family].parameters;
   const auto& other_table = lamp_families()[other.candidate.family].parameters;
@@ -268,9 +289,9 @@ Refined with_parts_of(const SearchInput& input, Refined own, const Refined& othe
     trial.residuals->weigh(trial.candidate.full);
     solve(*trial.residuals, trial.candidate, {.max_iterations = 15, .function_tolerance = 1e-4});
   }
-  const bool better = trial.candidate.usable && !leans_on_bound(*trial.residuals, trial.candidate) &&
-                      misfit(*trial.residuals, trial.candidate.full) < misfit(*own.residuals, own.candidate.full);
-  return better ? std::move(trial) : std::move(own);
+  if (!trial.candidate.usable || leans_on_bound(*trial.residuals, trial.candidate)) return own;
+  trial.misfit = misfit(*trial.residuals, trial.candidate.full);
+  return trial.misfit < own.misfit ? std::move(trial) : std::move(own);
 }
 
 Refined finish(const SearchInput& input, const Candidate& chosen, unsigned threads) {
@@ -287,6 +308,7 @@ Refined finish(const SearchInput& input, const Candidate& chosen, unsigned threa
   });
   const bool anew = ways[1].candidate.usable && ways[1].candidate.cost < ways[0].candidate.cost;
   Refined final = std::move(ways[anew ? 1 : 0]);
+  final.residuals->set_threads(threads);
   final.residuals->weigh(final.candidate.full);
   solve(*final.residuals, final.candidate, {.max_iterations = 20, .function_tolerance = 1e-6});
   return final;
@@ -318,8 +340,8 @@ double upper_limit_of_held(const SearchInput& input, const Candidate& solution, 
   for (int n = 0; n < halvings; ++n) {
     Candidate trial = holds;
     trial.full[parameter] = 0.5 * (low + high);
-    solve(*residuals, trial, {.max_iterations = 0, .bound_rounds = 1});  // where nothing objects, none need give way
-    if (!trial.usable || trial.cost >= least + objection) solve(*residuals, trial, quick);
+    trial.cost = cost_of(*residuals, trial);  // where nothing objects, none need give way
+    if (!(trial.cost < least + objection)) solve(*residuals, trial, quick);
     if (trial.usable && trial.cost < least + objection) {
       low = trial.full[parameter];
       holds = trial;

@@ -27,9 +27,9 @@ struct Candidate {
 struct SearchInput {
   std::span<const Capture> captures;
   std::span<const Figures> figures;
-  std::vector<Drive> scout;   ///< coarse and short: for the starts
-  std::vector<Drive> judged;  ///< with held-out cycles: for the choice
-  std::vector<Drive> whole;   ///< everything: for the final fit
+  SharedDrives scout;   ///< coarse and short: for the starts
+  SharedDrives judged;  ///< with held-out cycles: for the choice
+  SharedDrives whole;   ///< everything: for the final fit
   StartHints hints;
   Nominal nominal;
   std::uint64_t seed = 0;
@@ -58,6 +58,7 @@ struct Refined {
   Candidate candidate;
   std::unique_ptr<LampResiduals> residuals;  ///< on the judged drives
   std::vector<FreeingTrial> trials;          ///< one a parameter of the family
+  double misfit = 0.0;                       ///< see misfit(); of usable ones
 };
 Refined refine(const SearchInput& input, std::size_t family, std::vector<Candidate> scouted, double worth_refining);
 

@@ -3,8 +3,11 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <cstdint>
 #include <limits>
+#include <memory>
 #include <numbers>
 #include <numeric>
 #include <thread>
@@ -26,11 +29,28 @@
 namespace lampload {
 namespace {
 
-std::vector<Drive> drives_of(std::span<const Capture> captures, std::span<const Figures> figures,
-                             const DriveOptions& options) {
-  std::vector<Drive> drives;
-  for (std::size_t c = 0; c < captures.size(); ++c) drives.push_back(make_drive(captures[c], figures[c], options));
-  return drives;
+/// Makes the drives of all captures, for the starts, for the choice and for the final fit.
+void make_drives(SearchInput& input, unsigned threads) {
+  const std::array<DriveOptions, 3> options = {{
+      {.coarse_s = 40e-6, .fine_s = 5e-6},
+      {.coarse_s = 80e-6, .fine_s = 5e-6, .max_duration_s = 0.16, .hold_out = true},
+      {.coarse_s = 100e-6, .fine_s = 20e-6, .max_duration_s = 0.08},
+  }};
+  const std::size_t captures = input.captures.size();
+  std::array<std::vector<Drive>, options.size()> drives;
+  for (std::vector<Drive>& own : drives) own.resize(captures);
+  in_parallel(options.size() * captures, threads, [&](std::size_t k) {
+    const std::size_t c = k % captures;
+    DriveOptions one = options[k / captures];
+    one.noise_seed = c + 1;
+    drives[k / captures][c] = make_drive(input.captures[c], input.figures[c], one);
+  });
+  const auto shared = [](std::vector<Drive>& own) {
+    return std::make_shared<const std::vector<Drive>>(std::move(own));
+  };
+  input.whole = shared(drives[0]);
+  input.judged = shared(drives[1]);
+  input.scout = shared(drives[2]);
 }
 
 void check_belong_together(std::span<const Capture> captures, std::span<const Figures> figures) {
@@ -80,8 +100,8 @@ double criterion(const LampResiduals& residuals, const Candidate& candidate, con
 /// Fitted current at every sample, and what it leaves.
 CaptureFit capture_fit(const LampResiduals& residuals, const Candidate& candidate, std::size_t c,
                        const Capture& capture, const Figures& figures) {
-  const Drive drive =
-      make_drive(capture, figures, {.coarse_s = capture.sample_interval_s, .fine_s = capture.sample_interval_s});
+  const Drive drive = in_other_blocks(residuals.drives()[c], capture, figures,
+                                      {.coarse_s = capture.sample_interval_s, .fine_s = capture.sample_interval_s});
   const std::vector<double> shown = residuals.current(candidate.full, c, drive);
   CaptureFit fit;
   fit.file = capture.file;
@@ -135,11 +155,13 @@ bool mimics(LampResiduals& residuals, const Candidate& candidate, const Operatin
 
 /// Families whose solutions stand on their own; all usable ones where none does.
 std::vector<bool> eligible_families(const std::vector<Refined>& refined, const std::vector<bool>& usable,
-                                    const OperatingPoint& at) {
-  std::vector<bool> eligible(usable.size());
-  for (std::size_t f = 0; f < usable.size(); ++f)
-    eligible[f] = usable[f] && !mimics(*refined[f].residuals, refined[f].candidate, at);
-  return std::find(eligible.begin(), eligible.end(), true) == eligible.end() ? usable : eligible;
+                                    const OperatingPoint& at, unsigned threads) {
+  std::vector<std::uint8_t> stands(usable.size(), 0);
+  in_parallel(usable.size(), threads, [&](std::size_t f) {
+    stands[f] = usable[f] && !mimics(*refined[f].residuals, refined[f].candidate, at) ? 1 : 0;
+  });
+  if (std::find(stands.begin(), stands.end(), std::uint8_t{1}) == stands.end()) return usable;
+  return {stands.begin(), stands.end()};
 }
 
 std::vector<Rival> rivals_of(const std::vector<double>& criteria, const std::vector<bool>& eligible, std::size_t best) {
@@ -171,8 +193,10 @@ Known known_of(Refined& solution, const UncertaintyOptions& options) {
   // Only the lamp's own parameters are held at a bound; a start state or a delay there is no knowledge.
   const std::size_t parameters = lamp_families()[solution.candidate.family].parameters.size();
   for (std::size_t j = 0; j < parameters; ++j) free[j] = free[j] && !known.bound[j];
+  const std::vector<std::size_t> loose = residuals.free_unknowns();
   residuals.set_free(free, solution.candidate.full);
-  known.sure = uncertainty_at(residuals, solution.candidate.full, options);
+  known.sure =
+      residuals.free_unknowns() == loose ? known.loose : uncertainty_at(residuals, solution.candidate.full, options);
   return known;
 }
 
@@ -208,10 +232,7 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   SearchInput input;
   input.captures = captures;
   input.figures = figures;
-  input.scout = drives_of(captures, figures, {.coarse_s = 100e-6, .fine_s = 20e-6, .max_duration_s = 0.08});
-  input.judged =
-      drives_of(captures, figures, {.coarse_s = 80e-6, .fine_s = 5e-6, .max_duration_s = 0.16, .hold_out = true});
-  input.whole = drives_of(captures, figures, {.coarse_s = 40e-6, .fine_s = 5e-6});
+  make_drives(input, threads);
   input.hints = start_hints(captures, figures, options.nominal);
   input.nominal = options.nominal;
   input.seed = options.seed;
@@ -263,11 +284,10 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   // comparison.
   std::vector<bool> usable(families);
   for (std::size_t f = 0; f < families; ++f) usable[f] = refined[f].residuals && refined[f].candidate.usable;
-  const auto misfit_of = [&](std::size_t f) { return misfit(*refined[f].residuals, refined[f].candidate.full); };
   const auto likeliest_of = [&] {
     std::size_t best = families;
     for (std::size_t f = 0; f < families; ++f) {
-      if (usable[f] && (best == families || misfit_of(f) < misfit_of(best))) best = f;
+      if (usable[f] && (best == families || refined[f].misfit < refined[best].misfit)) best = f;
     }
     return best;
   };
@@ -288,15 +308,15 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   const Correlation correlation = correlation_of(refined[nearest]);
   const double repeated = correlation.length * correlation.repetition;
   std::vector<double> criteria(families, 0.0);
-  for (std::size_t f = 0; f < families; ++f) {
+  in_parallel(families, threads, [&](std::size_t f) {
     if (usable[f]) criteria[f] = criterion(*refined[f].residuals, refined[f].candidate, yardstick.weights(), repeated);
-  }
+  });
   OperatingPoint at;
   const Figures& open = figures[least_cut(figures)];
   at.voltage_v = options.nominal.voltage_v.value_or(open.direct ? open.direct->on_voltage_v : open.voltage_rms_v);
   at.frequency_hz = open.mains_frequency_hz.value_or(0.0);
   at.current_a = open.direct ? open.direct->on_current_a : 0.0;
-  const std::vector<bool> eligible = eligible_families(refined, usable, at);
+  const std::vector<bool> eligible = eligible_families(refined, usable, at, threads);
   const UncertaintyOptions scale_errors{options.voltage_gain_uncertainty, options.current_gain_uncertainty};
   if (at.frequency_hz <= 0.0 && !options.nominal.dc_points.empty()) {
     // Under DC a table often shows more of the curve than the captures do.

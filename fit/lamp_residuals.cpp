@@ -5,14 +5,16 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstdint>
 #include <limits>
 #include <numbers>
 #include <optional>
-#include <random>
 #include <utility>
 
 #include "core/capture/between_samples.h"
 #include "core/lamp/families.h"
+#include "fit/parallel.h"
+#include "fit/residual_rows.h"
 #include "fit/simulate.h"
 
 namespace lampload {
@@ -42,9 +44,9 @@ class FamilyResiduals final : public LampResiduals {
   using Jet = ceres::Jet<double, width>;
 
  public:
-  FamilyResiduals(std::vector<Drive> drives, std::vector<DirectObservation> observations,
+  FamilyResiduals(SharedDrives drives, std::vector<DirectObservation> observations,
                   const std::vector<UsualValue>& usual)
-      : drives_(std::move(drives)), observations_(std::move(observations)) {
+      : shared_drives_(std::move(drives)), drives_(*shared_drives_), observations_(std::move(observations)) {
     for (std::size_t j = 0; j < parameters; ++j) {
       const ParameterSpec& spec = Family::parameters[j];
       layout_.push_back({Unknown::Kind::lamp, j, 0, to_coordinate(spec, spec.lower), to_coordinate(spec, spec.upper),
@@ -74,6 +76,7 @@ class FamilyResiduals final : public LampResiduals {
         layout_.push_back(
             {Unknown::Kind::state, s, c, spec.lower / spec.unit_size(), spec.upper / spec.unit_size(), 0.0});
       }
+      first_row_.push_back(origins_.size());
       for (std::size_t k = 0; k < drives_[c].blocks(); ++k) {
         if (is_fitted(drives_[c].use[k])) origins_.push_back({c, k});
       }
@@ -89,6 +92,7 @@ class FamilyResiduals final : public LampResiduals {
   [[nodiscard]] const std::vector<std::size_t>& free_unknowns() const override { return free_; }
   [[nodiscard]] const std::vector<Origin>& origins() const override { return origins_; }
   [[nodiscard]] const std::vector<Drive>& drives() const override { return drives_; }
+  void set_threads(unsigned threads) override { threads_ = threads; }
   [[nodiscard]] std::size_t unknowns() const override { return free_.size(); }
   [[nodiscard]] std::size_t count() const override { return first_return() + returns_.size(); }
 
@@ -123,40 +127,46 @@ class FamilyResiduals final : public LampResiduals {
   bool evaluate(const double* x, double* r, double* jacobian) const override {
     const std::vector<double> full = expand({x, free_.size()});
     if (jacobian != nullptr) std::fill(jacobian, jacobian + count() * free_.size(), 0.0);
-    std::size_t row = 0;
+    const FewRows few = few_rows(r, jacobian);
+    const bool fine = each_capture([&](std::size_t c) {
+      const std::size_t row = first_row_[c];
+      if (jacobian == nullptr) return plain_rows(full, c, r + row, few);
+      const Own own = own_unknowns(c);
+      StoredRows rows(r + row, jacobian + row * free_.size(), free_.size(), own.columns);
+      return jet_rows(full, c, own, rows, few);
+    });
+    if (fine) known_beforehand(full, few);
+    return fine;
+  }
+
+  bool sum_up(const double* x, NormalSums& sums) const override {
+    const std::vector<double> full = expand({x, free_.size()});
+    const std::size_t further = count() - origins_.size();
+    std::vector<double> r(further);
+    std::vector<double> jacobian(further * free_.size(), 0.0);
+    const FewRows few{r.data(), jacobian.data()};
+    std::vector<Own> own;
+    std::vector<SummedRows> rows;
     for (std::size_t c = 0; c < drives_.size(); ++c) {
-      const bool fine = jacobian == nullptr ? plain_rows(full, c, r, row) : jet_rows(full, c, r, jacobian, row);
-      if (!fine) return false;
+      own.push_back(own_unknowns(c));
+      rows.emplace_back(own[c].columns.size());
     }
-    const double emphasis = std::sqrt(blocks_per_observation);
-    for (const DirectObservation& seen : observations_) {
-      const double sd = seen.standard_uncertainty / emphasis;
-      r[row] = (full[seen.parameter] - seen.coordinate) / sd;
-      put(jacobian, row, seen.parameter, 1.0 / sd);
-      ++row;
-    }
-    for (const std::size_t j : priors_) {
-      // The delay belongs to the probes: all captures share it, but for what another range or another hook of the probe
-      // changes, and for the instant of a jump anywhere between two samples.
-      const bool shared = layout_[j].kind == Unknown::Kind::delay && layout_[j].capture > 0;
-      const double sd = (shared ? delay_change_sd(drives_[layout_[j].capture].dt_s) : layout_[j].prior_sd) / emphasis;
-      const std::size_t first = capture_base(0) + 1;
-      r[row] = (full[j] - (shared ? full[first] : layout_[j].prior_mean)) / sd;
-      put(jacobian, row, j, 1.0 / sd);
-      if (shared) put(jacobian, row, first, -1.0 / sd);
-      ++row;
-    }
+    if (!each_capture([&](std::size_t c) { return jet_rows(full, c, own[c], rows[c], few); })) return false;
+    for (std::size_t c = 0; c < drives_.size(); ++c) rows[c].add_to(sums, own[c].columns);
+    known_beforehand(full, few);
+    sums.add(r.data(), jacobian.data(), further);
     return true;
   }
 
   void weigh(std::span<const double> full) override {
-    for (std::size_t c = 0; c < drives_.size(); ++c) {
+    in_parallel(drives_.size(), threads_, [&](std::size_t c) {
       const std::vector<double> passed_on = passed_on_noise(full, c);
       const std::vector<double> at_jumps = jump_sigma(drives_[c], delay_s(full, c));
       for (std::size_t k = 0; k < passed_on.size(); ++k) {
-        weights_[c][k] = std::hypot(drives_[c].sigma_a[k], passed_on[k], at_jumps[k]);
+        weights_[c][k] = std::sqrt(drives_[c].sigma_a[k] * drives_[c].sigma_a[k] + passed_on[k] * passed_on[k] +
+                                   at_jumps[k] * at_jumps[k]);
       }
-    }
+    });
   }
 
   [[nodiscard]] const Weights& weights() const override { return weights_; }
@@ -240,9 +250,11 @@ class FamilyResiduals final : public LampResiduals {
       };
       Drive other = drive;
       for (double& v : other.voltage_v) v *= 1.0 + small;
+      other.line_v = line_through(other, other.voltage_v);
       changed(other, small, slopes.by_voltage_scale);
       // Lamps fed with DC have no bridge.
       if (fed_by_mains(Family::feed) && drive.frequency_hz > 0.0) soften(other, drive, offset(full, c));
+      other.line_v = line_through(other, other.voltage_v);
       changed(other, 1.0, slopes.by_softness);
       for (std::size_t k = 0; k < drive.blocks(); ++k) {
         if (!is_fitted(drive.use[k])) continue;
@@ -283,29 +295,69 @@ class FamilyResiduals final : public LampResiduals {
     return shifted_mean(drive, k, delay_s(full, c)).mean_a;
   }
 
+  /// Rows behind those of the blocks: observations, priors, returns.
+  struct FewRows {
+    double* r;
+    double* jacobian;  ///< null: not wanted
+  };
+  FewRows few_rows(double* r, double* jacobian) const {
+    return {r + origins_.size(), jacobian == nullptr ? nullptr : jacobian + origins_.size() * free_.size()};
+  }
+
   void put(double* jacobian, std::size_t row, std::size_t unknown, double slope) const {
     if (jacobian != nullptr && column_[unknown] >= 0) {
       jacobian[row * free_.size() + static_cast<std::size_t>(column_[unknown])] = slope;
     }
   }
 
-  /// A coordinate as a scalar that carries the derivative slot `slot` of its capture's Jets.
+  /// Does f(c) for every capture; true where each of them says so.
+  template <class F>
+  bool each_capture(const F& f) const {
+    std::vector<std::uint8_t> fine(drives_.size(), 0);
+    in_parallel(drives_.size(), threads_, [&](std::size_t c) { fine[c] = f(c) ? 1 : 0; });
+    return std::find(fine.begin(), fine.end(), std::uint8_t{0}) == fine.end();
+  }
+
+  void known_beforehand(std::span<const double> full, const FewRows& few) const {
+    std::size_t row = 0;
+    const double emphasis = std::sqrt(blocks_per_observation);
+    for (const DirectObservation& seen : observations_) {
+      const double sd = seen.standard_uncertainty / emphasis;
+      few.r[row] = (full[seen.parameter] - seen.coordinate) / sd;
+      put(few.jacobian, row, seen.parameter, 1.0 / sd);
+      ++row;
+    }
+    for (const std::size_t j : priors_) {
+      // The delay belongs to the probes: all captures share it, but for what another range or another hook of the probe
+      // changes, and for the instant of a jump anywhere between two samples.
+      const bool shared = layout_[j].kind == Unknown::Kind::delay && layout_[j].capture > 0;
+      const double sd = (shared ? delay_change_sd(drives_[layout_[j].capture].dt_s) : layout_[j].prior_sd) / emphasis;
+      const std::size_t first = capture_base(0) + 1;
+      few.r[row] = (full[j] - (shared ? full[first] : layout_[j].prior_mean)) / sd;
+      put(few.jacobian, row, j, 1.0 / sd);
+      if (shared) put(few.jacobian, row, first, -1.0 / sd);
+      ++row;
+    }
+  }
+
+  /// An unknown's coordinate as a scalar that carries, where it is free, the derivative slot `slot` of its capture's
+  /// Jets.
   template <class T>
-  static T seeded(double value, std::size_t slot) {
+  T seeded(std::span<const double> full, std::size_t unknown, std::size_t slot) const {
     if constexpr (std::is_same_v<T, double>) {
-      return value;
+      return full[unknown];
     } else {
-      return T(value, static_cast<int>(slot));
+      return column_[unknown] < 0 ? T(full[unknown]) : T(full[unknown], static_cast<int>(slot));
     }
   }
 
   template <class T>
-  static std::vector<T> lamp_values(std::span<const double> full) {
+  std::vector<T> lamp_values(std::span<const double> full) const {
     using std::exp;
     std::vector<T> values;
     for (std::size_t j = 0; j < parameters; ++j) {
       const ParameterSpec& spec = Family::parameters[j];
-      const T coordinate = seeded<T>(full[j], j);
+      const T coordinate = seeded<T>(full, j, j);
       // A left-out optional parameter has no logarithm: it stands as its absent value.
       if (spec.logarithmic) {
         values.push_back(std::isinf(full[j]) ? T(spec.absent) : T(exp(coordinate)));
@@ -318,53 +370,84 @@ class FamilyResiduals final : public LampResiduals {
 
   template <class T, class Take>
   void run(std::span<const double> full, std::size_t c, const Drive& drive, Take&& take) const {
+    run<T>(full, c, drive, drive.line_v, take);
+  }
+
+  /// The same with another voltage at the bounds.
+  template <class T, class Take>
+  void run(std::span<const double> full, std::size_t c, const Drive& drive, std::span<const double> line_v,
+           Take&& take) const {
     using std::exp;
     const std::vector<T> values = lamp_values<T>(full);
     const std::size_t base = capture_base(c);
-    const T time_constant_s = exp(seeded<T>(full[parameters], parameters));
+    const T time_constant_s = exp(seeded<T>(full, parameters, parameters));
     std::array<T, states> state;
     for (std::size_t s = 0; s < states; ++s) {
       state[s] = drive.from_rest ? T(Family::states[s].rest)
-                                 : T(seeded<T>(full[base + 2 + s], parameters + 1 + s) * Family::states[s].unit_size());
+                                 : T(seeded<T>(full, base + 2 + s, parameters + 1 + s) * Family::states[s].unit_size());
     }
-    simulate<Family, T>(drive, values, time_constant_s, state, take);
+    simulate<Family, T>(drive, line_v, values, time_constant_s, state, take);
   }
 
-  bool plain_rows(std::span<const double> full, std::size_t c, double* r, std::size_t& row) const {
+  /// r: of the capture's first block.
+  bool plain_rows(std::span<const double> full, std::size_t c, double* r, const FewRows& few) const {
     const Drive& drive = drives_[c];
     bool finite = true;
     run<double>(full, c, drive, [&](std::size_t k, double mean, double, [[maybe_unused]] const auto& state) {
       if constexpr (states > 0) {
         if (k == last_of_whole_cycles_[c]) {
           for_each_return(c, [&](std::size_t at, std::size_t unknown) {
-            r[at] = (state[layout_[unknown].index] / size_of(unknown) - full[unknown]) / return_sd;
+            few.r[at] = (state[layout_[unknown].index] / size_of(unknown) - full[unknown]) / return_sd;
           });
         }
       }
       if (!is_fitted(drive.use[k])) return;
-      r[row] = tamed((mean + offset(full, c) - measured(full, c, drive, k)) / weights_[c][k]).first;
-      finite = finite && std::isfinite(r[row]);
-      ++row;
+      *r = tamed((mean + offset(full, c) - measured(full, c, drive, k)) / weights_[c][k]).first;
+      finite = finite && std::isfinite(*r);
+      ++r;
     });
     return finite;
   }
 
-  bool jet_rows(std::span<const double> full, std::size_t c, double* r, double* jacobian, std::size_t& row) const {
-    const Drive& drive = drives_[c];
+  /// The free unknowns that the blocks of one capture depend on.
+  struct Own {
+    std::vector<std::size_t> columns;  ///< place among the free unknowns
+    std::vector<int> slots;            ///< derivative slot of the Jets, or one of the following
+  };
+  static constexpr int offset_slot = -1;
+  static constexpr int delay_slot = -2;
+
+  [[nodiscard]] Own own_unknowns(std::size_t c) const {
+    Own own;
+    const auto add = [&](std::size_t unknown, int slot) {
+      if (column_[unknown] < 0) return;
+      own.columns.push_back(static_cast<std::size_t>(column_[unknown]));
+      own.slots.push_back(slot);
+    };
     const std::size_t base = capture_base(c);
+    for (std::size_t j = 0; j <= parameters; ++j) add(j, static_cast<int>(j));
+    for (std::size_t s = 0; s < states; ++s) add(base + 2 + s, static_cast<int>(parameters + 1 + s));
+    add(base, offset_slot);
+    add(base + 1, delay_slot);
+    return own;
+  }
+
+  bool jet_rows(std::span<const double> full, std::size_t c, const Own& own, ResidualRows& rows,
+                const FewRows& few) const {
+    const Drive& drive = drives_[c];
     bool finite = true;
-    // Derivative slot of the Jets for each unknown of this capture.
-    std::vector<std::pair<std::size_t, int>> slots;
-    for (std::size_t j = 0; j <= parameters; ++j) slots.emplace_back(j, static_cast<int>(j));
-    for (std::size_t s = 0; s < states; ++s) slots.emplace_back(base + 2 + s, static_cast<int>(parameters + 1 + s));
+    std::vector<double> slopes(own.slots.size());
     run<Jet>(full, c, drive, [&](std::size_t k, const Jet& mean, const Jet&, [[maybe_unused]] const auto& state) {
       if constexpr (states > 0) {
         if (k == last_of_whole_cycles_[c]) {
           for_each_return(c, [&](std::size_t at, std::size_t unknown) {
             Jet back = state[layout_[unknown].index] / size_of(unknown);
             back -= Jet(full[unknown], static_cast<int>(parameters + 1 + layout_[unknown].index));
-            r[at] = back.a / return_sd;
-            for (const auto& [other, slot] : slots) put(jacobian, at, other, back.v[slot] / return_sd);
+            few.r[at] = back.a / return_sd;
+            for (std::size_t j = 0; j < own.slots.size(); ++j) {
+              if (own.slots[j] >= 0)
+                few.jacobian[at * free_.size() + own.columns[j]] = back.v[own.slots[j]] / return_sd;
+            }
             finite = finite && std::isfinite(back.a) && back.v.allFinite();
           });
         }
@@ -372,22 +455,24 @@ class FamilyResiduals final : public LampResiduals {
       if (!is_fitted(drive.use[k])) return;
       const ShiftedMean seen = shifted_mean(drive, k, delay_s(full, c));
       const auto [value, slope] = tamed((mean.a + offset(full, c) - seen.mean_a) / weights_[c][k]);
-      r[row] = value;
       const double weight = slope / weights_[c][k];
-      for (const auto& [unknown, slot] : slots) put(jacobian, row, unknown, weight * mean.v[slot]);
-      put(jacobian, row, base, weight);
-      put(jacobian, row, base + 1, -weight * seen.by_delay * delay_scale_s);
-      finite = finite && std::isfinite(value) && mean.v.allFinite();
-      ++row;
+      double all = value;
+      for (std::size_t j = 0; j < own.slots.size(); ++j) {
+        const int slot = own.slots[j];
+        slopes[j] = weight * (slot >= 0 ? mean.v[slot] : slot == offset_slot ? 1.0 : -seen.by_delay * delay_scale_s);
+        all += slopes[j];
+      }
+      rows.take(value, slopes);
+      finite = finite && std::isfinite(all);
     });
     return finite;
   }
 
-  /// Calls f(row, unknown) for each start state of a capture that its whole cycles must come back to.
+  /// Calls f(row of the few, unknown) for each start state of a capture that its whole cycles must come back to.
   template <class F>
   void for_each_return(std::size_t c, F&& f) const {
     for (std::size_t n = 0; n < returns_.size(); ++n) {
-      if (layout_[returns_[n]].capture == c) f(first_return() + n, returns_[n]);
+      if (layout_[returns_[n]].capture == c) f(observations_.size() + priors_.size() + n, returns_[n]);
     }
   }
   [[nodiscard]] std::size_t first_return() const { return origins_.size() + observations_.size() + priors_.size(); }
@@ -412,22 +497,13 @@ class FamilyResiduals final : public LampResiduals {
   /// Standard deviation that the voltage's remaining noise makes in the mean current of each block: a few runs with
   /// drawn noise.
   [[nodiscard]] std::vector<double> passed_on_noise(std::span<const double> full, std::size_t c) const {
-    constexpr int runs = 5;
     const Drive& drive = drives_[c];
+    const auto runs = static_cast<double>(drive.noisy_line_v.size());
     std::vector<double> mean(drive.blocks());
     run<double>(full, c, drive, [&](std::size_t k, double m, double, const auto&) { mean[k] = m; });
     std::vector<double> square(drive.blocks(), 0.0);
-    std::mt19937_64 random(c + 1);
-    Drive noisy = drive;
-    for (int n = 0; n < runs; ++n) {
-      double error = 0.0;  // a first-order chain with the smoothing window's reach
-      for (std::size_t s = 0; s < drive.voltage_v.size(); ++s) {
-        const double stay = std::exp(-3.0 / static_cast<double>(drive.voltage_window[s]));
-        const double uniform = static_cast<double>(random() >> 11U) * 0x1p-53 - 0.5;
-        error = stay * error + std::sqrt((1.0 - stay * stay) * 12.0) * uniform;
-        noisy.voltage_v[s] = drive.voltage_v[s] + drive.voltage_sd_v[s] * error;
-      }
-      run<double>(full, c, noisy,
+    for (const std::vector<double>& noisy_v : drive.noisy_line_v) {
+      run<double>(full, c, drive, noisy_v,
                   [&](std::size_t k, double m, double, const auto&) { square[k] += (m - mean[k]) * (m - mean[k]); });
     }
     // Few runs: neighbouring blocks share their estimate.
@@ -461,11 +537,14 @@ class FamilyResiduals final : public LampResiduals {
     }
   }
 
-  std::vector<Drive> drives_;
+  SharedDrives shared_drives_;
+  const std::vector<Drive>& drives_;
+  unsigned threads_ = 1;
   std::vector<DirectObservation> observations_;
   Weights weights_;
   std::vector<Unknown> layout_;
   std::vector<Origin> origins_;
+  std::vector<std::size_t> first_row_;  ///< of each capture
   std::vector<double> full_;
   std::vector<std::size_t> free_;
   std::vector<std::ptrdiff_t> column_;
@@ -476,7 +555,7 @@ class FamilyResiduals final : public LampResiduals {
 
 }  // namespace
 
-std::unique_ptr<LampResiduals> make_residuals(std::size_t family, std::vector<Drive> drives,
+std::unique_ptr<LampResiduals> make_residuals(std::size_t family, SharedDrives drives,
                                               std::vector<DirectObservation> observations,
                                               const std::vector<UsualValue>& usual) {
   std::unique_ptr<LampResiduals> made;

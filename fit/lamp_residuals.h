@@ -5,6 +5,7 @@
 #include <cmath>
 #include <memory>
 #include <span>
+#include <utility>
 #include <vector>
 
 #include "core/lamp/lamp.h"
@@ -87,12 +88,23 @@ class LampResiduals : public Residuals {
   };
   [[nodiscard]] virtual const std::vector<Origin>& origins() const = 0;
   [[nodiscard]] virtual const std::vector<Drive>& drives() const = 0;
+  /// How many threads share the captures of one evaluation; the result does not depend on it.
+  virtual void set_threads(unsigned threads) = 0;
 };
 
+/// Drives that several residuals share.
+using SharedDrives = std::shared_ptr<const std::vector<Drive>>;
+
 /// One maker for each entry of lamp_families(), in the same order.
-std::unique_ptr<LampResiduals> make_residuals(std::size_t family, std::vector<Drive> drives,
+std::unique_ptr<LampResiduals> make_residuals(std::size_t family, SharedDrives drives,
                                               std::vector<DirectObservation> observations,
                                               const std::vector<UsualValue>& usual = {});
+inline std::unique_ptr<LampResiduals> make_residuals(std::size_t family, std::vector<Drive> drives,
+                                                     std::vector<DirectObservation> observations,
+                                                     const std::vector<UsualValue>& usual = {}) {
+  return make_residuals(family, std::make_shared<const std::vector<Drive>>(std::move(drives)), std::move(observations),
+                        usual);
+}
 
 /// What is usual for lamps of the family on this supply; empty where it does not depend on it.
 std::vector<UsualValue> family_usual(std::size_t family, const StartHints& hints);

@@ -31,6 +31,71 @@ class Block final : public ceres::CostFunction {
   const Residuals& residuals_;
 };
 
+/// Few residuals in the place of many: with the same sum of squares, J'J and J'r, so that normal equations take the
+/// same steps. Remembers the last point: the solver asks for one point up to three times.
+class Condensed final : public ceres::CostFunction {
+ public:
+  explicit Condensed(const Residuals& residuals) : residuals_(residuals), n_(residuals.unknowns()) {
+    set_num_residuals(static_cast<int>(n_ + 1));
+    mutable_parameter_block_sizes()->push_back(static_cast<std::int32_t>(n_));
+  }
+
+  bool Evaluate(double const* const* parameters, double* r, double** jacobians) const override {
+    const double* x = parameters[0];
+    const bool known = x_.size() == n_ && std::equal(x_.begin(), x_.end(), x);
+    if (jacobians == nullptr) {
+      std::fill(r, r + n_ + 1, 0.0);
+      if (!known && !look(x)) return false;
+      r[0] = std::sqrt(square_);
+      return true;
+    }
+    if ((!known || root_.size() == 0) && !look_closely(x)) return false;
+    Eigen::Map<Eigen::VectorXd>(r, root_.rows()) = root_.rightCols<1>();
+    Eigen::Map<RowMajor>(jacobians[0], root_.rows(), root_.cols() - 1) = root_.leftCols(root_.cols() - 1);
+    return true;
+  }
+
+ private:
+  bool look(const double* x) const {
+    x_.clear();
+    root_.resize(0, 0);
+    std::vector<double> r(residuals_.count());
+    if (!residuals_.evaluate(x, r.data(), nullptr)) return false;
+    square_ = Eigen::Map<const Eigen::VectorXd>(r.data(), static_cast<Eigen::Index>(r.size())).squaredNorm();
+    x_.assign(x, x + n_);
+    return true;
+  }
+
+  bool look_closely(const double* x) const {
+    x_.clear();
+    NormalSums sums(n_);
+    if (!residuals_.sum_up(x, sums)) return false;
+    square_ = sums.square;
+    const auto n = static_cast<Eigen::Index>(n_);
+    Eigen::MatrixXd all(n + 1, n + 1);
+    all.topLeftCorner(n, n) = Eigen::Map<const RowMajor>(sums.products.data(), n, n);
+    all.topRightCorner(n, 1) = Eigen::Map<const Eigen::VectorXd>(sums.gradient.data(), n);
+    all.bottomLeftCorner(1, n) = all.topRightCorner(n, 1).transpose();
+    all(n, n) = sums.square;
+    if (!all.allFinite()) return false;
+    // A root of the matrix, its columns scaled to unit length: unknowns differ in size, and some leave no trace.
+    const Eigen::VectorXd length = all.diagonal().cwiseSqrt().unaryExpr([](double l) { return l > 0.0 ? l : 1.0; });
+    const Eigen::VectorXd inverse = length.cwiseInverse();
+    const Eigen::LDLT<Eigen::MatrixXd> factors(inverse.asDiagonal() * all * inverse.asDiagonal());
+    root_ = length.asDiagonal();
+    root_ = factors.transpositionsP() * root_;
+    root_ = factors.vectorD().cwiseMax(0.0).cwiseSqrt().asDiagonal() * (factors.matrixU() * root_);
+    x_.assign(x, x + n_);
+    return true;
+  }
+
+  const Residuals& residuals_;
+  std::size_t n_;
+  mutable std::vector<double> x_;  ///< where the following hold; empty: nowhere
+  mutable double square_ = 0.0;
+  mutable Eigen::MatrixXd root_;  ///< of [J r]'[J r]; empty: not asked for there
+};
+
 /// The same residuals with some unknowns held at the values they have in `x`.
 class Held final : public Residuals {
  public:
@@ -51,6 +116,20 @@ class Held final : public Residuals {
     return true;
   }
 
+  bool sum_up(const double* x, NormalSums& sums) const override {
+    std::vector<double> full = x_;
+    for (std::size_t j = 0; j < free_.size(); ++j) full[free_[j]] = x[j];
+    NormalSums wide(x_.size());
+    if (!all_.sum_up(full.data(), wide)) return false;
+    sums.square += wide.square;
+    for (std::size_t a = 0; a < free_.size(); ++a) {
+      sums.gradient[a] += wide.gradient[free_[a]];
+      for (std::size_t b = 0; b < free_.size(); ++b)
+        sums.products[a * free_.size() + b] += wide.products[free_[a] * x_.size() + free_[b]];
+    }
+    return true;
+  }
+
  private:
   const Residuals& all_;
   std::vector<double> x_;
@@ -63,7 +142,13 @@ Solution solve_once(const Residuals& residuals, std::vector<double> start, const
   solution.x = std::move(start);
   ceres::Problem problem;
   problem.AddParameterBlock(solution.x.data(), static_cast<int>(solution.x.size()));
-  problem.AddResidualBlock(new Block(residuals), nullptr, solution.x.data());  // the problem owns the block
+  ceres::CostFunction* block = nullptr;  // the problem owns it
+  if (options.orthogonal) {
+    block = new Block(residuals);
+  } else {
+    block = new Condensed(residuals);
+  }
+  problem.AddResidualBlock(block, nullptr, solution.x.data());
   for (std::size_t j = 0; j < solution.x.size(); ++j) {
     problem.SetParameterLowerBound(solution.x.data(), static_cast<int>(j), box.lower[j]);
     problem.SetParameterUpperBound(solution.x.data(), static_cast<int>(j), box.upper[j]);
@@ -89,6 +174,24 @@ Solution solve_once(const Residuals& residuals, std::vector<double> start, const
 }
 
 }  // namespace
+
+void NormalSums::add(const double* r, const double* jacobian, std::size_t rows) {
+  const auto m = static_cast<Eigen::Index>(rows);
+  const auto n = static_cast<Eigen::Index>(gradient.size());
+  const Eigen::Map<const Eigen::VectorXd> residual(r, m);
+  const Eigen::Map<const RowMajor> slopes(jacobian, m, n);
+  square += residual.squaredNorm();
+  Eigen::Map<Eigen::VectorXd>(gradient.data(), n).noalias() += slopes.transpose() * residual;
+  Eigen::Map<RowMajor>(products.data(), n, n).noalias() += slopes.transpose() * slopes;
+}
+
+bool Residuals::sum_up(const double* x, NormalSums& sums) const {
+  std::vector<double> r(count());
+  std::vector<double> jacobian(count() * unknowns());
+  if (!evaluate(x, r.data(), jacobian.data())) return false;
+  sums.add(r.data(), jacobian.data(), count());
+  return true;
+}
 
 Solution minimise(const Residuals& residuals, std::vector<double> start, const Box& box, const SolveOptions& options) {
   const std::size_t n = start.size();

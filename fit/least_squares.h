@@ -8,6 +8,17 @@
 
 namespace lampload {
 
+/// What normal equations are made of: sums over all residuals.
+struct NormalSums {
+  double square = 0.0;           ///< r'r
+  std::vector<double> gradient;  ///< J'r
+  std::vector<double> products;  ///< J'J, row by row
+
+  explicit NormalSums(std::size_t unknowns = 0) : gradient(unknowns, 0.0), products(unknowns * unknowns, 0.0) {}
+  /// Counts `rows` more residuals: r, and jacobian row by row over all unknowns.
+  void add(const double* r, const double* jacobian, std::size_t rows);
+};
+
 /// A vector of residuals r(x), each divided by its standard deviation, with derivatives.
 class Residuals {
  public:
@@ -17,6 +28,8 @@ class Residuals {
   /// Fills r (count) and, unless null, jacobian (count rows of unknowns, row by row).
   /// Returns false where the model cannot be evaluated at x.
   virtual bool evaluate(const double* x, double* r, double* jacobian) const = 0;
+  /// The same summed up, for those who can do without the rows. Returns false likewise.
+  virtual bool sum_up(const double* x, NormalSums& sums) const;
 };
 
 /// Finite bounds on every unknown; the solution stays inside.

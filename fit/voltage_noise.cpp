@@ -5,6 +5,8 @@
 #include <numeric>
 #include <utility>
 
+#include "fit/local_quadratic.h"
+
 namespace lampload {
 namespace {
 
@@ -15,55 +17,6 @@ double trimmed_mean(std::vector<double> values) {
   std::nth_element(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(kept - 1), values.end());
   return std::accumulate(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(kept), 0.0) /
          static_cast<double>(kept);
-}
-
-struct LocalFit {
-  double value;    ///< of the quadratic at the sample itself
-  double scatter;  ///< rms of what is left
-  double gain;     ///< variance of `value` for white noise of unit variance
-  double bend;     ///< largest mean of three neighbours among what is left, as a multiple of their expected 1 / sqrt(3)
-};
-
-/// Quadratic through samples [first, last], evaluated at `at`.
-LocalFit quadratic(std::span<const double> y, std::size_t first, std::size_t last, std::size_t at) {
-  // Moments about the window's middle keep the sums small.
-  const double middle = 0.5 * static_cast<double>(first + last);
-  double s0 = 0.0;
-  double s2 = 0.0;
-  double s4 = 0.0;
-  double b0 = 0.0;
-  double b1 = 0.0;
-  double b2 = 0.0;
-  for (std::size_t k = first; k <= last; ++k) {
-    const double t = static_cast<double>(k) - middle;
-    const double tt = t * t;
-    s0 += 1.0;
-    s2 += tt;
-    s4 += tt * tt;
-    b0 += y[k];
-    b1 += y[k] * t;
-    b2 += y[k] * tt;
-  }
-  const double det = s0 * s4 - s2 * s2;
-  const double c0 = (b0 * s4 - b2 * s2) / det;
-  const double c1 = b1 / s2;
-  const double c2 = (b2 * s0 - b0 * s2) / det;
-  double square = 0.0;
-  double bend = 0.0;
-  double last_but_one = 0.0;
-  double last_one = 0.0;
-  for (std::size_t k = first; k <= last; ++k) {
-    const double t = static_cast<double>(k) - middle;
-    const double left = y[k] - (c0 + t * (c1 + t * c2));
-    square += left * left;
-    if (k >= first + 2) bend = std::max(bend, std::abs(last_but_one + last_one + left));
-    last_but_one = last_one;
-    last_one = left;
-  }
-  const double t = static_cast<double>(at) - middle;
-  const double tt = t * t;
-  const double gain = (s4 - 2.0 * s2 * tt + s0 * tt * tt) / det + tt / s2;
-  return {c0 + t * (c1 + t * c2), std::sqrt(square / std::max(1.0, s0 - 3.0)), gain, bend / std::sqrt(3.0)};
 }
 
 }  // namespace
@@ -93,7 +46,7 @@ std::vector<std::size_t> jumps_of(std::span<const double> samples, double slew_p
 Smooth without_noise(std::span<const double> samples, std::span<const std::size_t> jumps, double noise, double step,
                      std::size_t half_width) {
   constexpr double stubborn_share = 0.15;    // of a digitiser step: what averaging over a window leaves of its error
-  constexpr double most_bend = 3.5;          // of the noise: more is a kink
+  constexpr double most_bend = 3.5;          // of the noise of three neighbours' mean: more is a kink
   constexpr double least_noise_steps = 0.4;  // a digitiser's step and the little noise that goes with it
   const std::size_t n = samples.size();
   Smooth smooth{{samples.begin(), samples.end()}, std::vector<double>(n, noise), std::vector<std::size_t>(n, 1)};
@@ -117,22 +70,25 @@ Smooth without_noise(std::span<const double> samples, std::span<const std::size_
   const double expected = std::max(noise, least_noise_steps * step);
   std::vector<bool> done(n, false);
   for (std::size_t half = half_width; half >= 3; half /= 2) {
-    std::vector<LocalFit> fits(n);
+    std::vector<LocalQuadratic> fits(n);
     std::vector<double> square(n + 1, 0.0);  // running sum of the mean squares
+    RunningQuadratic running(samples);
     for (std::size_t k = 0; k < n; ++k) {
       const auto [first, last] = window(k, half);
-      fits[k] = last - first < 5 ? LocalFit{} : quadratic(samples, first, last, k);
+      if (last - first >= 5) fits[k] = running.through(first, last);
       square[k + 1] = square[k] + fits[k].scatter * fits[k].scatter;
     }
+    KinkTest kinks(samples, std::sqrt(3.0) * most_bend * expected);
     for (std::size_t k = 0; k < n; ++k) {
       const auto [first, last] = window(k, half);
       if (done[k] || last - first < 5) continue;
       const double scatter = std::sqrt((square[last + 1] - square[first]) / static_cast<double>(last + 1 - first));
       const double tolerance = 1.0 + 2.5 / std::sqrt(2.0 * static_cast<double>(last - first));
-      if (std::min(scatter, fits[k].scatter) > tolerance * expected || fits[k].bend > most_bend * expected) continue;
+      if (std::min(scatter, fits[k].scatter) > tolerance * expected || kinks.kinked(fits[k], first, last)) continue;
       done[k] = true;
-      smooth.value[k] = fits[k].value;
-      smooth.sd[k] = std::min(expected, std::hypot(expected * std::sqrt(fits[k].gain), stubborn_share * step));
+      smooth.value[k] = fits[k].at(k);
+      const double gain = quadratic_gain(first, last, k);
+      smooth.sd[k] = std::min(expected, std::hypot(expected * std::sqrt(gain), stubborn_share * step));
       smooth.window[k] = last - first + 1;
     }
   }

@@ -89,6 +89,24 @@ TEST(LeastSquares, CertifiedValuesAndStandardDeviationsOfNist) {
   }
 }
 
+/// Normal equations lose digits, and still come to the certified values; an unknown that leaves no trace stays where it
+/// is.
+TEST(LeastSquares, NormalEquationsFindTheValuesOfNist) {
+  const reference::NistSet set = reference::nist_sets()[0];
+  const Curve curve(set.x, set.y, set.certified.size() + 1, misra1a);
+  const Solution solution = minimise(curve, {set.starts[1][0], set.starts[1][1], 3.0},
+                                     {{-1e3, -1.0, 0.0}, {1e3, 1.0, 9.0}}, {.function_tolerance = 1e-12});
+  ASSERT_TRUE(solution.usable) << solution.message;
+  for (std::size_t j = 0; j < set.certified.size(); ++j)
+    EXPECT_NEAR(solution.x[j] / set.certified[j], 1.0, 1e-5) << "b" << j + 1;
+  EXPECT_EQ(solution.x[2], 3.0);
+  std::vector<double> r(curve.count());
+  ASSERT_TRUE(curve.evaluate(solution.x.data(), r.data(), nullptr));
+  double square = 0.0;
+  for (const double one : r) square += one * one;
+  EXPECT_NEAR(solution.cost, 0.5 * square, 1e-9 * square);
+}
+
 // JCGM 100:2008, H.3: a calibration line of a thermometer; y1, y2, their uncertainties and correlation.
 TEST(LeastSquares, ThermometerCalibrationOfTheGuide) {
   const std::vector<double> t = {21.521, 22.012, 22.512, 23.003, 23.507, 23.999,
