@@ -214,8 +214,10 @@ AdviceTrial advice_trial(std::size_t number, std::mt19937_64& random) {
         measured.push_back(measure(with.back(), nominal));
         const FitResult fit = fit_lamp(with, measured, options);
         taken.widths.push_back(fit.accepted ? width_of(fit, measured, nominal) : trial.now);
-      } catch (const Error&) {
+        if (!fit.accepted) taken.refused.push_back(fit.verdict);
+      } catch (const Error& error) {
         taken.widths.push_back(trial.now);  // a capture that cannot be used narrows nothing
+        taken.refused.emplace_back(error.what());
       }
     }
     trial.candidates.push_back(std::move(taken));

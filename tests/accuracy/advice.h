@@ -14,6 +14,7 @@ struct AdviceTrial {
     std::string capture;         ///< in a few words
     double promised = 0.0;       ///< what the advice expected of it: as `now` below, for the figure known worst then
     std::vector<double> widths;  ///< as `now` below, with it among the others; a number for each draw of its noise
+    std::vector<std::string> refused;  ///< why a draw narrowed nothing
   };
   std::string lamp;
   std::vector<std::string> captures;  ///< already there

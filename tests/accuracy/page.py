@@ -15,7 +15,7 @@ TAKEN_FOR_LAMP = 0.01
 SLOWEST_S = 10.0
 WRONG_POWER = 0.2  # of the power: a wrong answer
 ADVICE_RIGHT = 0.9
-ADVICE_TIE = 0.1  # widths that differ by less are the same: their noise (see _advice)
+ADVICE_TIE = 0.1  # widths that differ by less are the same, and where their noise is more by that
 WORTH_A_CAPTURE = 0.8  # where nothing narrows the count to this share, none need be advised (fit/next_capture.cpp)
 DECISIVE = 10.0  # distance of a rival (docs/fitting.md)
 
@@ -195,7 +195,13 @@ def _strange(lines, missed):
 
 
 def _advice(lines, missed):
-    board, scatter, right, worst = {}, [], [], []
+    board, right, worst = {}, [], []
+    # Half of the candidates scatter less than this from draw to draw; two means of so many draws differ by `noise` by chance.
+    spreads = [(statistics.stdev(math.log(max(width, 1e-6)) for width in one["widths"]), len(one["widths"]))
+               for line in lines for one in line.get("candidates", []) if len(one["widths"]) > 1]
+    spread = statistics.median(own for own, _ in spreads) if spreads else 0.0
+    noise = spread * math.sqrt(2 / statistics.fmean(draws for _, draws in spreads)) if spreads else 0.0
+    tie = max(ADVICE_TIE, noise)
     for line in lines:
         entry = board.setdefault(line.get("lamp", "crashed"), {"lamps": 0, "refused": 0, "none": 0, "missed": 0, "given": 0, "right": 0, "cost": []})
         entry["lamps"] += 1
@@ -203,7 +209,6 @@ def _advice(lines, missed):
             entry["refused"] += 1
             continue
         logs = [[math.log(max(width, 1e-6)) for width in one["widths"]] for one in line["candidates"]]
-        scatter += [statistics.variance(own) for own in logs if len(own) > 1]
         means = [statistics.fmean(own) for own in logs]
         least = min([*means, math.log(line["now"])])
         if "advised" not in line:
@@ -213,9 +218,9 @@ def _advice(lines, missed):
             continue
         cost = math.exp(means[line["advised"]] - least) - 1
         entry["given"] += 1
-        entry["right"] += cost <= ADVICE_TIE
+        entry["right"] += cost <= tie
         entry["cost"].append(cost)
-        right.append(cost <= ADVICE_TIE)
+        right.append(cost <= tie)
         worst.append(cost)
     rows = [(f"`{lamp}`", entry["lamps"], entry["refused"], entry["none"], entry["missed"], entry["given"], entry["right"],
              _percent(statistics.median(entry["cost"])) if entry["cost"] else "-", _percent(max(entry["cost"])) if entry["cost"] else "-")
@@ -225,9 +230,11 @@ def _advice(lines, missed):
                      _percent(statistics.median(worst)), _percent(max(worst))))
         if _share(right) < ADVICE_RIGHT:
             missed.append(f"next capture: the advised one is the best for {_percent(_share(right))} of {len(right)} lamps (goal {_percent(ADVICE_RIGHT)})")
-    noise = f"\n\nFrom draw to draw of the noise a width changes by {100 * math.sqrt(statistics.fmean(scatter)):.1f} % (standard deviation)." if scatter else ""
+    unusable = sum(len(one["refused"]) for line in lines for one in line.get("candidates", []))
+    told = (f"\n\nFrom draw to draw a width changes by {100 * spread:.1f} % (median standard deviation), so that widths within {100 * tie:.0f} % count as the "
+            f"same. {unusable} draws gave a fit that was refused; they count as narrowing nothing.")
     return _table(("lamp", "lamps", "refused", "nothing advised", "of these, something would help", "advised", "of these, none better",
-                   "wider than with the best: median", "most"), rows) + noise
+                   "wider than with the best: median", "most"), rows) + told
 
 
 def _odd(lines, truths, missed):

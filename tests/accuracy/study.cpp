@@ -184,7 +184,8 @@ nlohmann::json of_advice(std::size_t number, std::uint64_t seed) {
     if (trial.advised) line["advised"] = *trial.advised;
     line["candidates"] = nlohmann::json::array();
     for (const AdviceTrial::Taken& one : trial.candidates)
-      line["candidates"].push_back({{"capture", one.capture}, {"promised", one.promised}, {"widths", one.widths}});
+      line["candidates"].push_back(
+          {{"capture", one.capture}, {"promised", one.promised}, {"widths", one.widths}, {"refused", one.refused}});
   } catch (const Error& error) {
     line["refused"] = error.what();
   }
