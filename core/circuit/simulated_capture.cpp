@@ -1,6 +1,7 @@
 #include "core/circuit/simulated_capture.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numbers>
 #include <random>
@@ -14,6 +15,9 @@ namespace {
 
 constexpr double before_turn_on_s = 4e-3;
 constexpr double crest_deg = 90.0;
+/// What a dimmer, its wiring and the probes leave across cut terminals, which would float at a reservoir's voltage
+/// without it: common practice, no source.
+constexpr double across_terminals_ohm = 47e3;
 
 void low_pass(std::vector<double>& x, double interval_s, double bandwidth_hz) {
   const double stay = std::exp(-2.0 * std::numbers::pi * bandwidth_hz * interval_s);
@@ -65,7 +69,10 @@ Capture simulate_capture(const Lamp& lamp, double supply_v, double frequency_hz,
       return true;
     });
   } else {
-    DrivenChannel channel(path, std::span(&group, 1), screening);
+    const std::array<LampGroup, 2> groups = {group,
+                                             LampGroup{Lamp(find_family("resistor", ""), {across_terminals_ohm})}};
+    const bool cut = setup.edge != Edge::none;
+    DrivenChannel channel(path, std::span(groups).first(cut ? 2 : 1), screening);
     const Drive drive = setup.edge == Edge::leading    ? Drive::leading_edge
                         : setup.edge == Edge::trailing ? Drive::trailing_edge
                                                        : Drive::always_on;
@@ -75,7 +82,7 @@ Capture simulate_capture(const Lamp& lamp, double supply_v, double frequency_hz,
       for (std::size_t k = 0; k < one.time_s.size(); ++k) {
         wave.time_s.push_back(one.time_s[k] + n * cycle_s);
         wave.terminal_v.push_back(one.terminal_v[k]);
-        wave.current_a.push_back(one.current_a[k]);
+        wave.current_a.push_back(one.current_a[k] - (cut ? one.terminal_v[k] / across_terminals_ohm : 0.0));
       }
     }
     from_s = wave.time_s.front();

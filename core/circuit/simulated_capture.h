@@ -24,8 +24,8 @@ struct CaptureSetup {
 /// A sine of supply_v (rms) behind 0.4 Ohm and 300 uH (common practice, no source), and an ideal switch.
 Path ordinary_path(double supply_v, double frequency_hz);
 
-/// On the ordinary path. The drawn noise has a fixed seed. Throws Error{calculation} where the circuit cannot be
-/// solved.
+/// On the ordinary path, with 47 kOhm across cut terminals, whose current is not the lamp's. The drawn noise has a
+/// fixed seed. Throws Error{calculation} where the circuit cannot be solved.
 Capture simulate_capture(const Lamp& lamp, double supply_v, double frequency_hz, const CaptureSetup& setup);
 
 }  // namespace lampload
