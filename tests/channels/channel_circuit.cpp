@@ -128,7 +128,7 @@ namespace {
 
 /// Ideal bridges behind a hard switch fail to converge now and then: softer junctions (0.2 V more a bridge), coarser
 /// tolerances and finer steps come to help.
-SpiceRun run_patiently(const std::string& circuit, double step_s, double end_s) {
+SpiceRun run_patiently(const std::string& circuit, double step_s, double from_s, double end_s) {
   struct Try {
     const char* junction;
     const char* tolerance;
@@ -146,10 +146,11 @@ SpiceRun run_patiently(const std::string& circuit, double step_s, double end_s) 
       at += std::string_view(tries[k].junction).size();
     }
     try {
-      return run_ngspice(
-          softened + ".options method=gear maxord=2 gmin=1e-10 rshunt=1e9 itl4=200 " + tries[k].tolerance +
-              fmt::format("\n.tran {0:.9g} {1:.12g} 0 {0:.9g} uic\n", step_s * tries[k].step_share, end_s),
-          columns, end_s);
+      return run_ngspice(softened + ".options method=gear maxord=2 gmin=1e-10 rshunt=1e9 itl4=200 " +
+                             tries[k].tolerance +
+                             fmt::format("\n.tran {0:.9g} {1:.12g} {2:.12g} {0:.9g} uic\n",
+                                         step_s * tries[k].step_share, end_s, from_s),
+                         columns, end_s);
     } catch (const std::runtime_error&) {
       if (k + 1 == tries.size()) throw;
     }
@@ -169,9 +170,9 @@ ChannelRun simulate(const OperatingCase& point) {
   const std::string circuit = circuit_of(point, start);
   for (int cycles = 3;; cycles *= 4) {
     const double end_s = point.turn_on ? 0.5 * cycle_s : cycles * cycle_s;
-    const double step_s = point.turn_on ? 0.25e-6 : 1e-6;
-    const SpiceRun run = run_patiently(circuit, step_s, end_s);
     const double from_s = point.turn_on ? 0.0 : end_s - cycle_s;
+    const double step_s = point.turn_on ? 0.25e-6 : (cycles > 3 ? 4e-6 : 1e-6);
+    const SpiceRun run = run_patiently(circuit, step_s, point.turn_on ? 0.0 : from_s - cycle_s, end_s);
     ChannelRun result;
     if (!point.turn_on) {
       const double last = rms(run.time_s, run.columns[0], from_s, end_s);
