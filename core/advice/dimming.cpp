@@ -16,6 +16,7 @@ namespace {
 
 constexpr double least_conduction_deg = 10.0;  // where the channel does not say it; common practice, no source
 constexpr double closest_deg = 0.5;
+constexpr int most_halvings = 40;       // a motor on a triac may fire or miss anywhere
 constexpr double flicker_share = 0.05;  // common practice, no source
 constexpr int flicker_half_cycles = 8;
 constexpr int most_repeats = 3;  // a filament takes a while to warm on little power
@@ -46,9 +47,14 @@ class Sweep {
   DimmingPoint at(double conduction_deg) {
     const Operation operation{drive_, conduction_deg};
     SteadyFigures figures = now_.steady(operation);
-    for (int i = 0; i < most_repeats && !figures.periodic; ++i) figures = now_.steady(operation);
     DimmingPoint point{conduction_deg, figures.lamp_power_w, figures.rms_a, std::nullopt, true};
-    if (!figures.periodic) look_closer(operation, point);
+    for (int i = 0; i < most_repeats && !figures.periodic && point.steady; ++i) {
+      look_closer(operation, point);
+      if (!point.steady) break;
+      figures = now_.steady(operation);
+      if (figures.periodic) point.power_w = figures.lamp_power_w;
+      point.rms_a = figures.rms_a;
+    }
     if (light_) {
       Waveform wave;
       now_.run(operation, 2, wave);
@@ -82,6 +88,7 @@ class Sweep {
 std::vector<DimmingPoint> swept(Sweep& sweep, std::vector<double> settings, std::optional<DimmingPoint> full) {
   std::reverse(settings.begin(), settings.end());
   std::vector<DimmingPoint> points;
+  int halved = 0;
   while (!settings.empty()) {
     const double next = settings.back();
     sweep.keep();
@@ -95,7 +102,9 @@ std::vector<DimmingPoint> swept(Sweep& sweep, std::vector<double> settings, std:
       const DimmingPoint& last = points.back();
       const bool jumps = std::abs(level(point) - level(last)) > jump_share;
       const bool switches = (level(point) > dark_share) != (level(last) > dark_share);
-      if ((jumps || switches) && std::abs(next - last.setting) > 1.5 * closest_deg) {
+      const bool clear = point.steady && last.steady;  // flickering lamps jump anyhow
+      if (clear && (jumps || switches) && halved < most_halvings && std::abs(next - last.setting) > 1.5 * closest_deg) {
+        ++halved;
         sweep.go_back();
         settings.push_back(0.5 * (next + last.setting));
         continue;
@@ -154,7 +163,10 @@ Setting setting_of(Mode mode) {
 
 bool has_setting(Mode mode) { return mode != Mode::on_off && mode != Mode::none; }
 
-void need_fed_by(Mode mode, std::span<const LampGroup> lamps) {
+void need_fed_by(const Channel& channel, Mode mode, std::span<const LampGroup> lamps) {
+  if (mode == Mode::trailing_edge && channel.output.switch_kind == SwitchKind::triac) {
+    throw Error(ErrorCode::input_refused, "a triac cannot cut a trailing edge", Place{}, "Ask for leading_edge");
+  }
   for (const LampGroup& group : lamps) {
     const FamilyInfo& family = group.lamp.family();
     const bool suits = setting_of(mode) == Setting::conduction_deg ? fed_by_mains(family.feed)
@@ -186,7 +198,7 @@ DimmingCurve dimming_curve(const Channel& channel, Mode mode, std::span<const La
     throw Error(ErrorCode::input_refused, fmt::format("mode {} does not dim", mode_name(mode)), Place{},
                 "Ask for leading_edge, trailing_edge, dc_pwm or dc_constant_current, as the channel has it");
   }
-  need_fed_by(mode, lamps);
+  need_fed_by(channel, mode, lamps);
   DimmingCurve curve;
   curve.mode = mode;
   for (const LampGroup& group : lamps) curve.lamps += group.count;

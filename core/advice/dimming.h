@@ -20,8 +20,8 @@ Setting setting_of(Mode mode);
 /// True of the modes that have a setting: both edges, and both kinds of DC output.
 bool has_setting(Mode mode);
 
-/// Throws Error{input_refused} unless every lamp can be fed in this mode.
-void need_fed_by(Mode mode, std::span<const LampGroup> lamps);
+/// Throws Error{input_refused} unless every lamp can be fed in this mode, and the channel's switch can do it.
+void need_fed_by(const Channel& channel, Mode mode, std::span<const LampGroup> lamps);
 
 /// The modes with a setting that the channel can do: its edges (a triac has no trailing one), or its DC output.
 std::vector<Mode> dimming_modes(const Channel& channel);

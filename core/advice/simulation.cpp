@@ -92,7 +92,7 @@ Whole on_pulses(const Channel& channel, std::span<const LampGroup> lamps, const 
 
 SimulatedRecord simulate(const Channel& channel, std::span<const LampGroup> lamps, const SimulationSetup& setup) {
   check(setup);
-  need_fed_by(setup.mode, lamps);
+  need_fed_by(channel, setup.mode, lamps);
   const bool pulses = has_setting(setup.mode) && setting_of(setup.mode) == Setting::duty;
   if (setup.sample_interval_s && !(*setup.sample_interval_s > 0.0)) refuse("the sample interval is not above zero");
   const Whole whole = pulses ? on_pulses(channel, lamps, setup) : on_mains(channel, lamps, setup);

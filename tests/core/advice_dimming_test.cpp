@@ -272,6 +272,10 @@ TEST(Dimming, RefusalsSayWhatWouldDo) {
             "channel has it");
   EXPECT_EQ(refusal(strip_dimmer(), Mode::dc_pwm, led_string()),
             "a lamp of family rectifier_capacitor cannot be fed by dc_pwm. Ask for a channel that feeds such lamps");
+  Channel triac = dimmer();
+  triac.output.switch_kind = SwitchKind::triac;
+  EXPECT_EQ(refusal(triac, Mode::trailing_edge, resistor()),
+            "a triac cannot cut a trailing edge. Ask for leading_edge");
   Channel silent = strip_dimmer();
   silent.name = "boat rack dimmer";
   silent.output.supply_voltage_v.reset();
