@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <memory>
 
+#include "cli/advice.h"
 #include "cli/commands.h"
 #include "cli/fitting.h"
 #include "cli/json_output.h"
@@ -23,11 +24,11 @@ struct CharacteriseOptions {
 };
 
 void show(const CharacteriseOptions& options, const std::vector<StoredCapture>& captures, const StoredFit& fit,
-          const std::optional<Recommendation>& recommendation) {
+          const std::optional<Advice>& advice) {
   Screen screen(stdout);
   const std::string answer =
-      recommendation ? recommendation_in_short(*recommendation) : "no channel given, so no mode and no count";
-  const bool holds = fit.accepted && (!recommendation || recommendation->mode != Mode::none);
+      advice ? recommendation_in_short(advice->recommendation) : "no channel given, so no mode and no count";
+  const bool holds = fit.accepted && (!advice || advice->recommendation.mode != Mode::none);
   screen.line(fmt::format("{}: {}", options.lamp, answer), holds ? Style::good : Style::bad);
   screen.paragraph(fit_in_short(fit, captures));
   screen.line();
@@ -37,7 +38,7 @@ void show(const CharacteriseOptions& options, const std::vector<StoredCapture>& 
   show_fit(screen, fit);
   if (!fit.samples.empty()) show_samples(screen, fit);
   screen.line();
-  if (recommendation) show_recommendation(screen, *recommendation, !fit.accepted);
+  if (advice) show_recommendation(screen, *advice, !fit.accepted);
   screen.paragraph(measuring_cautions(), 2, Style::warning);
 }
 
@@ -89,8 +90,8 @@ int characterise(const CharacteriseOptions& options) {
   if (earlier && !options.output.quiet) note_on_earlier_captures(*earlier, captures);
 
   const StoredFit fit = fit_captures(fitted, nominal, options.output.quiet);
-  std::optional<Recommendation> recommendation;
-  if (chosen) recommendation = recommend(evidence_of(options.lamp, fit, fitted, nominal), chosen->channel);
+  std::optional<Advice> advice;
+  if (chosen) advice = advise(evidence_of(options.lamp, fit, fitted, nominal), chosen->channel, fit);
 
   const std::optional<Channel> new_channel =
       chosen && chosen->from_file ? std::optional(chosen->channel) : std::nullopt;
@@ -98,11 +99,11 @@ int characterise(const CharacteriseOptions& options) {
       .store(options.lamp, nominal, captures, fit, new_channel);
 
   if (options.output.json) {
-    fmt::print("{}", characterise_json(options.lamp, captures, fit, recommendation));
+    fmt::print("{}", characterise_json(options.lamp, captures, fit, advice));
   } else {
-    show(options, captures, fit, recommendation);
+    show(options, captures, fit, advice);
   }
-  const bool suits = !recommendation || recommendation->mode != Mode::none;
+  const bool suits = !advice || advice->recommendation.mode != Mode::none;
   return fit.accepted && suits ? 0 : status_does_not_hold;
 }
 

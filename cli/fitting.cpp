@@ -6,6 +6,7 @@
 #include "cli/measuring.h"
 #include "cli/report_json.h"
 #include "cli/terminal.h"
+#include "core/advice/screening.h"
 #include "core/error.h"
 #include "db/channel_file.h"
 #include "fit/lamp_type.h"
@@ -64,10 +65,22 @@ std::vector<SampleCaptures> by_sample(const std::vector<StoredCapture>& captures
   return samples;
 }
 
+/// Empty on DC, and where the lamp cannot be simulated on its own: then its fit is kept without them.
+std::optional<ScreeningFigures> figures_for_screening(const StoredFit& fit, const std::vector<StoredCapture>& captures,
+                                                      const Nominal& nominal, const OperatingPoint& at) {
+  try {
+    return screening_figures(evidence_of("", fit, captures, nominal), at.voltage_v, at.frequency_hz);
+  } catch (const Error& error) {
+    if (error.code() != ErrorCode::calculation) throw;
+    return std::nullopt;
+  }
+}
+
 }  // namespace
 
 StoredFit fit_captures(const std::vector<StoredCapture>& captures, const Nominal& nominal, bool quiet) {
   StoredFit record;
+  OperatingPoint at;
   Progress progress("fitting", quiet);
   FitOptions options;
   options.nominal = nominal;
@@ -75,6 +88,7 @@ StoredFit fit_captures(const std::vector<StoredCapture>& captures, const Nominal
   try {
     const LampTypeFit fit = fit_lamp_type(by_sample(captures), options);
     record = stored(fit.type);
+    at = fit.type.at;
     if (!fit.parameters.empty()) record.report.clear();  // a mean came about by its samples' fits
     for (const SampleFit& sample : fit.samples) {
       record.samples.push_back(stored(sample.fit));
@@ -89,6 +103,7 @@ StoredFit fit_captures(const std::vector<StoredCapture>& captures, const Nominal
     record.verdict = error.message();
     record.seed = options.seed;
   }
+  if (record.accepted) record.screening = figures_for_screening(record, captures, nominal, at);
   record.provenance = provenance_now("");
   for (StoredFit& sample : record.samples) sample.provenance = record.provenance;
   for (const StoredCapture& capture : captures) {
@@ -130,6 +145,17 @@ LampEvidence evidence_of(const std::string& name, const std::optional<StoredFit>
     }
   }
   return evidence(name, result, figures, nominal);
+}
+
+LampEvidence evidence_of(const LampRecord& lamp, const Nominal& nominal) {
+  LampEvidence evidence = evidence_of(lamp.name, lamp.fit, lamp.captures, nominal);
+  for (const StoredComparison& stored : lamp.comparisons) {
+    if (!lamp.fit || stored.fit_id != lamp.fit->id) continue;
+    const Comparison& made = stored.comparison;
+    evidence.compared.push_back(
+        {made.channel, made.mode, made.count, stored.provenance.time_utc, made.agrees(), made.finding()});
+  }
+  return evidence;
 }
 
 ChosenChannel choose_channel(const std::string& name_or_file, const LibraryOption& library) {

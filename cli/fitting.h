@@ -23,6 +23,10 @@ LoadSpread load_spread_of(const StoredFit& fit);
 LampEvidence evidence_of(const std::string& name, const std::optional<StoredFit>& fit,
                          const std::vector<StoredCapture>& captures, const Nominal& nominal);
 
+/// The same from the lamp's record, with the comparisons made with its fit; `nominal` instead of what is stored with
+/// it.
+LampEvidence evidence_of(const LampRecord& lamp, const Nominal& nominal);
+
 /// A channel file if there is one of that name, else the channel of that name in the library.
 struct ChosenChannel {
   Channel channel;

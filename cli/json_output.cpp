@@ -234,12 +234,44 @@ Json json_of(const Recommendation& recommendation) {
           {"next_limit", known(recommendation.next_limit)},
           {"raise_by", known(recommendation.raise_by)},
           {"confidence", recommendation.confidence},
+          {"confidence_reason", known(recommendation.confidence_reason)},
           {"min_conduction_deg", recommendation.min_conduction_deg},
           {"max_conduction_deg", recommendation.max_conduction_deg},
           {"modes", std::move(modes)},
           {"not_checked", recommendation.not_checked},
           {"cautions", recommendation.cautions},
           {"spread", json_of(recommendation.spread)}};
+}
+
+Json json_of(const MarginCost& cost) {
+  return {{"central", cost.central},
+          {"with_tolerance", cost.with_tolerance},
+          {"with_uncertainty", cost.with_uncertainty},
+          {"with_spread", cost.with_spread}};
+}
+
+Json json_of(const LoadCheck& check, int lamps) {
+  Json constraints = Json::array();
+  for (const CheckedConstraint& constraint : check.constraints) {
+    constraints.push_back({{"name", constraint.name},
+                           {"value", constraint.value},
+                           {"value_nominal", constraint.nominal_value},
+                           {"limit", constraint.limit},
+                           {"unit", constraint.unit},
+                           {"holds", constraint.holds}});
+  }
+  return {{"lamps", lamps}, {"holds", check.holds}, {"constraints", std::move(constraints)}};
+}
+
+Json json_of(const Advice& advice) {
+  Json json = json_of(advice.recommendation);
+  json["margins"] = advice.cost ? json_of(*advice.cost) : Json(nullptr);
+  if (!advice.table.empty()) {
+    Json table = Json::array();
+    for (std::size_t i = 0; i < advice.table.size(); ++i) table.push_back(json_of(advice.table[i], advice.counts[i]));
+    json["table"] = std::move(table);
+  }
+  return json;
 }
 
 Json json_of(const Provenance& provenance) {
@@ -265,21 +297,39 @@ std::string fit_json(const std::string& lamp, const std::vector<StoredCapture>& 
 }
 
 std::string characterise_json(const std::string& lamp, const std::vector<StoredCapture>& captures, const StoredFit& fit,
-                              const std::optional<Recommendation>& recommendation) {
+                              const std::optional<Advice>& advice) {
   return written({{"lamp", lamp},
                   {"captures", json_of(captures)},
                   {"fit", json_of(fit)},
-                  {"recommendation", recommendation ? json_of(*recommendation) : Json(nullptr)}});
+                  {"recommendation", advice ? json_of(*advice) : Json(nullptr)}});
 }
 
-std::string recommendation_json(const std::string& lamp, const Recommendation& recommendation) {
-  return written({{"lamp", lamp}, {"recommendation", json_of(recommendation)}});
+std::string recommendation_json(const std::string& lamp, const Advice& advice) {
+  return written({{"lamp", lamp}, {"recommendation", json_of(advice)}});
 }
 
-std::string recommendations_json(const std::string& lamp, const std::vector<Recommendation>& recommendations) {
+std::string recommendations_json(const std::string& lamp, const std::vector<Advice>& advice) {
   Json list = Json::array();
-  for (const Recommendation& recommendation : recommendations) list.push_back(json_of(recommendation));
+  for (const Advice& one : advice) list.push_back(json_of(one));
   return written({{"lamp", lamp}, {"recommendations", std::move(list)}});
+}
+
+std::string lamps_for_channel_json(const LampsForChannel& found) {
+  Json lamps = Json::array();
+  for (const LampForChannel& one : found.lamps) {
+    lamps.push_back({{"lamp", one.lamp},
+                     {"family", known(one.family)},
+                     {"mode", mode_name(one.mode)},
+                     {"max_lamps", one.max_lamps},
+                     {"max_lamps_nominal", one.max_lamps_nominal},
+                     {"limited_by", known(one.limited_by)}});
+  }
+  Json others = Json::array();
+  for (const NotLookedAt& one : found.others) others.push_back({{"lamp", one.lamp}, {"why", one.why}});
+  return written({{"channel", found.channel},
+                  {"lamps", std::move(lamps)},
+                  {"not_looked_at", std::move(others)},
+                  {"not_checked", found.not_checked}});
 }
 
 std::string lamps_json(const std::vector<LampSummary>& lamps) {
@@ -311,6 +361,27 @@ Json json_of(const std::vector<DcPoint>& points) {
 
 }  // namespace
 
+namespace {
+
+Json comparisons_of(const LampRecord& lamp) {
+  Json list = Json::array();
+  for (const StoredComparison& stored : lamp.comparisons) {
+    const Comparison& made = stored.comparison;
+    list.push_back({{"file", stored.file},
+                    {"channel", made.channel},
+                    {"mode", mode_name(made.mode)},
+                    {"count", made.count},
+                    {"agrees", made.agrees()},
+                    {"finding", made.finding()},
+                    {"with_newest_fit", lamp.fit && lamp.fit->id == stored.fit_id},
+                    {"sha256", stored.sha256},
+                    {"provenance", json_of(stored.provenance)}});
+  }
+  return list;
+}
+
+}  // namespace
+
 std::string show_json(const LampRecord& lamp, bool with_report) {
   Json captures = Json::array();
   for (const StoredCapture& stored : lamp.captures) {
@@ -336,7 +407,8 @@ std::string show_json(const LampRecord& lamp, bool with_report) {
                     {"dc_points", json_of(lamp.nominal.dc_points)}}},
                   {"captures", std::move(captures)},
                   {"fit", std::move(fit)},
-                  {"fits", lamp.fits}});
+                  {"fits", lamp.fits},
+                  {"comparisons", comparisons_of(lamp)}});
 }
 
 std::string channel_names_json(const std::vector<Channel>& channels) {

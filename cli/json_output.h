@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "cli/advice.h"
 #include "core/advice/recommendation.h"
 #include "core/error.h"
 #include "db/library.h"
@@ -21,11 +22,13 @@ std::string fit_json(const std::string& lamp, const std::vector<StoredCapture>& 
                      bool with_report = false);
 /// {"lamp","captures","fit","recommendation"}; recommendation is null where no channel was asked about.
 std::string characterise_json(const std::string& lamp, const std::vector<StoredCapture>& captures, const StoredFit& fit,
-                              const std::optional<Recommendation>& recommendation);
+                              const std::optional<Advice>& advice);
 /// {"lamp","recommendation"}
-std::string recommendation_json(const std::string& lamp, const Recommendation& recommendation);
-/// {"lamp","recommendations":[...]}: one for each channel of the library
-std::string recommendations_json(const std::string& lamp, const std::vector<Recommendation>& recommendations);
+std::string recommendation_json(const std::string& lamp, const Advice& advice);
+/// {"lamp","recommendations":[...]}: one for each channel of the library, in the order given
+std::string recommendations_json(const std::string& lamp, const std::vector<Advice>& advice);
+/// {"channel","lamps":[...],"not_looked_at":[...],"not_checked":[...]}
+std::string lamps_for_channel_json(const LampsForChannel& found);
 /// {"lamps":[...]}
 std::string lamps_json(const std::vector<LampSummary>& lamps);
 /// Everything that is stored about one lamp.

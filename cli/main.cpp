@@ -32,6 +32,8 @@ int run(int argc, char** argv) {
   add_recommend(program);
   add_curve(program);
   add_simulate(program);
+  add_compare(program);
+  add_plan(program);
   add_lamps(program);
   add_show(program);
   add_remove(program);
@@ -41,7 +43,8 @@ int run(int argc, char** argv) {
       "  lampload inspect pendant_steady.csv\n"
       "  lampload characterise pendant_steady.csv pendant_turn_on.csv --lamp 'clubroom pendant' \\\n"
       "    --channel clubroom_dimmer.json\n"
-      "  lampload recommend 'clubroom pendant' --channel 'stair dimmer'\n\n"
+      "  lampload recommend 'clubroom pendant' --channel 'stair dimmer'\n"
+      "  lampload plan boathouse_plan.json\n\n"
       "'lampload COMMAND --help' shows a command's options and examples.\n"
       "Exit status: 0 done; 1 done, and the answer is that it does not hold; 2 usage; 3 input refused;\n"
       "4 not in the library; 5 the library could not be read or written."));

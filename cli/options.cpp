@@ -132,7 +132,7 @@ void add_lamp_name(Command& command, const std::string& option, std::string& nam
       .shown_as("NAME");
 }
 
-void add_capture_arguments(Command& command, CaptureArguments& arguments) {
+void add_capture_files(Command& command, CaptureArguments& arguments) {
   CaptureOptions& options = arguments.options;
   command.option("capture", arguments.files, "Text files from the scope, or VOLTAGE.csv+CURRENT.csv for a file each")
       .required()
@@ -165,6 +165,10 @@ void add_capture_arguments(Command& command, CaptureArguments& arguments) {
       .check(number(Range::positive))
       .shown_as("SECONDS")
       .under(columns_group);
+}
+
+void add_capture_arguments(Command& command, CaptureArguments& arguments) {
+  add_capture_files(command, arguments);
   add_nominal_options(command, arguments.nominal);
 }
 

@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "cli/advice.h"
 #include "cli/terminal.h"
 #include "core/advice/recommendation.h"
 #include "db/library.h"
@@ -31,9 +32,12 @@ void show_reports(Screen& screen, const StoredFit& fit);
 /// "filament, 40.1 W", "no family describes this lamp".
 std::string fit_in_short(const StoredFit& fit, const std::vector<StoredCapture>& captures);
 
+/// "trailing edge", "on/off only".
+const char* mode_in_words(Mode mode);
 /// "trailing edge, at most 14 lamps (22 with central values), limited by surge peak".
 std::string recommendation_in_short(const Recommendation& recommendation);
-/// Constraints of the best mode, the other modes in one line each, what was not checked, cautions.
-void show_recommendation(Screen& screen, const Recommendation& recommendation, bool from_waveform_alone);
+/// The answer, the reasons for it, constraints of the best mode, the other modes in one line each, what was not
+/// checked, cautions.
+void show_recommendation(Screen& screen, const Advice& advice, bool from_waveform_alone);
 
 }  // namespace lampload

@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include "cli/advice_output.h"
 #include "cli/quantity.h"
 #include "cli/screens.h"
 
@@ -10,24 +11,6 @@ constexpr int most_lamps_searched = 1000;  // as in core/advice/recommendation.h
 
 std::string count_in_words(int lamps) {
   return lamps >= most_lamps_searched ? fmt::format("{} lamps or more", lamps) : counted(lamps, "lamp");
-}
-
-const char* mode_in_words(Mode mode) {
-  switch (mode) {
-    case Mode::leading_edge:
-      return "leading edge";
-    case Mode::trailing_edge:
-      return "trailing edge";
-    case Mode::on_off:
-      return "on/off only";
-    case Mode::dc_pwm:
-      return "DC pulse width";
-    case Mode::dc_constant_current:
-      return "DC constant current";
-    case Mode::none:
-      break;
-  }
-  return "none";
 }
 
 std::string verdict_in_words(Mode mode, int max_lamps, int max_lamps_nominal, const std::string& limited_by) {
@@ -51,8 +34,7 @@ void show_constraints(Screen& screen, const ModeVerdict& verdict) {
   }
   screen.table(table, 2);
   for (const ConstraintResult& constraint : verdict.constraints) {
-    const bool binds = constraint.name == verdict.limited_by || constraint.name == verdict.next_limit;
-    if (!constraint.sentence.empty() && (binds || !constraint.holds)) {
+    if (!constraint.sentence.empty() && !constraint.holds && constraint.name != verdict.limited_by) {
       screen.paragraph(spoken(constraint.name) + ": " + spoken_sentence(constraint.sentence), 2,
                        constraint.holds ? Style::plain : Style::bad);
     }
@@ -60,6 +42,24 @@ void show_constraints(Screen& screen, const ModeVerdict& verdict) {
 }
 
 }  // namespace
+
+const char* mode_in_words(Mode mode) {
+  switch (mode) {
+    case Mode::leading_edge:
+      return "leading edge";
+    case Mode::trailing_edge:
+      return "trailing edge";
+    case Mode::on_off:
+      return "on/off only";
+    case Mode::dc_pwm:
+      return "DC pulse width";
+    case Mode::dc_constant_current:
+      return "DC constant current";
+    case Mode::none:
+      break;
+  }
+  return "none";
+}
 
 std::string recommendation_in_short(const Recommendation& r) {
   if (r.mode == Mode::none) {
@@ -69,28 +69,28 @@ std::string recommendation_in_short(const Recommendation& r) {
   return verdict_in_words(r.mode, r.max_lamps, r.max_lamps_nominal, r.limited_by);
 }
 
-void show_recommendation(Screen& screen, const Recommendation& r, bool from_waveform_alone) {
+void show_recommendation(Screen& screen, const Advice& advice, bool from_waveform_alone) {
+  const Recommendation& r = advice.recommendation;
   screen.paragraph(fmt::format("Channel {}: {}", r.channel, recommendation_in_short(r)), 0, Style::heading);
   if (from_waveform_alone) {
     screen.paragraph("From the measured waveform alone: no circuit stands behind the counts.", 2, Style::warning);
   }
+  show_reasons(screen, advice);
   if (r.mode == Mode::leading_edge || r.mode == Mode::trailing_edge) {
     screen.paragraph(fmt::format("Firmware may use conduction angles from {:.0f} to {:.0f} deg of each half cycle.",
                                  r.min_conduction_deg, r.max_conduction_deg),
                      2);
   }
-  std::string behind = "Confidence: " + r.confidence + ".";
-  if (!r.raise_by.empty()) {
-    behind += " To raise the count: " + spoken_sentence(r.raise_by);
-  } else if (!r.next_limit.empty()) {
-    behind += " Next limit: " + spoken(r.next_limit) + ".";
-  }
-  screen.paragraph(behind, 2);
-  screen.paragraph("Spread between samples: " + spread_in_words(r.spread) + ".", 2);
+  const std::string reason = r.confidence_reason.empty() ? "" : ": " + r.confidence_reason;
+  screen.paragraph(fmt::format("Confidence: {}{}.", r.confidence, reason), 2);
   if (!r.modes.empty()) {
     screen.line();
     screen.line(fmt::format("  Constraints, {}", mode_in_words(r.modes.front().mode)), Style::heading);
     show_constraints(screen, r.modes.front());
+    if (!advice.table.empty()) {
+      screen.line();
+      show_count_table(screen, advice);
+    }
   }
   if (r.modes.size() > 1) {
     screen.line();

@@ -3,6 +3,7 @@
 #include <memory>
 
 #include "cli/commands.h"
+#include "cli/comparison_output.h"
 #include "cli/json_output.h"
 #include "cli/options.h"
 #include "cli/quantity.h"
@@ -65,6 +66,14 @@ int show_lamp(const ShowOptions& options) {
     if (options.report) {
       screen.line();
       show_reports(screen, *lamp.fit);
+    }
+  }
+  if (!lamp.comparisons.empty()) {
+    screen.line();
+    screen.line("Finished channels", Style::heading);
+    for (const StoredComparison& stored : lamp.comparisons) {
+      const bool earlier = !lamp.fit || stored.fit_id != lamp.fit->id;
+      screen.paragraph(comparison_in_short(stored) + (earlier ? " (by an earlier fit)" : ""), 2);
     }
   }
   return 0;

@@ -11,6 +11,7 @@
 
 #include "core/error.h"
 #include "db/channel_keys.h"
+#include "db/channel_parts.h"
 #include "db/json_reader.h"
 
 namespace lampload {
@@ -86,7 +87,6 @@ Limits read_limits(const Object& from, int minor) {
 }
 
 Breaker read_breaker(const Object& from) {
-  from.allow_only(std::array<std::string_view, 2>{"curve", keys::breaker_rating.name});
   Breaker breaker;
   breaker.curve = keys::breaker_curves[from.choice("curve", keys::breaker_curves)].front();
   breaker.rating_a = from.number(keys::breaker_rating.name, keys::breaker_rating.lower, keys::breaker_rating.upper);
@@ -190,13 +190,13 @@ int check_format(const Object& from) {
   return static_cast<int>(known - keys::format_versions.begin());
 }
 
-std::string read_name(const Object& from) {
-  std::string name = from.text("name");
+std::string read_name(const Object& from, std::string_view key) {
+  std::string name = from.text(key);
   const bool control =
       std::any_of(name.begin(), name.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7f; });
   constexpr std::size_t longest = 200;
   if (name.empty() || name.size() > longest || control) {
-    from.refuse("name", fmt::format("1 to {} bytes without control characters were expected", longest));
+    from.refuse(key, fmt::format("1 to {} bytes without control characters were expected", longest));
   }
   return name;
 }
@@ -268,6 +268,32 @@ Json output_json(const Output& output) {
 
 }  // namespace
 
+namespace channel_parts {
+
+constexpr int newest_minor = static_cast<int>(keys::format_versions.size()) - 1;
+
+Supply supply(const Object& from) { return read_supply(from, newest_minor); }
+Cable cable(const Object& from) { return read_cable(from, newest_minor); }
+Breaker breaker(const Object& from) { return read_breaker(from); }
+std::string name(const Object& from, std::string_view key) { return read_name(from, key); }
+
+Channel described(const Object& from, const std::optional<Supply>& known_supply) {
+  Channel channel;
+  if (from.has("supply")) channel.supply = supply(from.object("supply"));
+  if (from.has("cable")) channel.cable = cable(from.object("cable"));
+  channel.output = read_output(from.object("output"), newest_minor);
+  if (from.has(keys::limits_key)) channel.limits = read_limits(from.object(keys::limits_key), newest_minor);
+  const bool mains = channel.output.kind == OutputKind::phase_cut || channel.output.kind == OutputKind::relay;
+  if (known_supply && mains) {
+    channel.supply = *known_supply;
+  } else {
+    require_mains(from, channel);
+  }
+  return channel;
+}
+
+}  // namespace channel_parts
+
 Channel parse_channel(const std::string& json_text, const std::string& origin) {
   const Json document = json::parse(json_text, origin);
   const Object from(document, origin, "");
@@ -275,10 +301,14 @@ Channel parse_channel(const std::string& json_text, const std::string& origin) {
   from.allow_only(keys::top);
   check_version(from, keys::limits_key, keys::limits_minor, minor);
   Channel channel;
-  channel.name = read_name(from);
+  channel.name = read_name(from, "name");
   if (from.has("supply")) channel.supply = read_supply(from.object("supply"), minor);
   if (from.has("cable")) channel.cable = read_cable(from.object("cable"), minor);
-  if (from.has("breaker")) channel.breaker = read_breaker(from.object("breaker"));
+  if (from.has("breaker")) {
+    const Object breaker = from.object("breaker");
+    breaker.allow_only(std::array<std::string_view, 2>{"curve", keys::breaker_rating.name});
+    channel.breaker = read_breaker(breaker);
+  }
   channel.output = read_output(from.object("output"), minor);
   if (from.has(keys::limits_key)) channel.limits = read_limits(from.object(keys::limits_key), minor);
   require_mains(from, channel);

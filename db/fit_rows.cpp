@@ -118,8 +118,8 @@ std::vector<StoredSpread> spreads_of(SQLite::Database& db, std::int64_t fit, con
 }
 
 /// type_fit: the fit of the lamp type that this one is a sample's of; empty: it is the type's itself.
-void store_one(SQLite::Database& db, std::int64_t lamp_type, const StoredFit& fit,
-               std::optional<std::int64_t> type_fit) {
+std::int64_t store_one(SQLite::Database& db, std::int64_t lamp_type, const StoredFit& fit,
+                       std::optional<std::int64_t> type_fit) {
   check(fit);
   const std::string covariance = blob::plain(fit.covariance);
   SQLite::Statement insert(db, R"(
@@ -148,6 +148,7 @@ void store_one(SQLite::Database& db, std::int64_t lamp_type, const StoredFit& fi
   }
   store_captures(db, lamp_type, id, fit.capture_ids);
   for (const StoredFit& of_sample : fit.samples) store_one(db, lamp_type, of_sample, id);
+  return id;
 }
 
 /// The rows that the condition with its one number names.
@@ -193,8 +194,8 @@ std::vector<StoredFit> fits_where(SQLite::Database& db, const std::string& condi
 
 }  // namespace
 
-void store_fit(SQLite::Database& db, std::int64_t lamp_type, const StoredFit& fit) {
-  store_one(db, lamp_type, fit, std::nullopt);
+std::int64_t store_fit(SQLite::Database& db, std::int64_t lamp_type, const StoredFit& fit) {
+  return store_one(db, lamp_type, fit, std::nullopt);
 }
 
 std::optional<StoredFit> newest_fit(SQLite::Database& db, std::int64_t lamp_type) {

@@ -11,8 +11,8 @@
 namespace lampload::rows {
 
 /// Adds a fit, those of its samples, and what each was made from. Throws Error{input_refused} where a figure is not
-/// finite or a capture belongs to another lamp type.
-void store_fit(SQLite::Database& db, std::int64_t lamp_type, const StoredFit& fit);
+/// finite or a capture belongs to another lamp type. Returns the row of the lamp type's fit.
+std::int64_t store_fit(SQLite::Database& db, std::int64_t lamp_type, const StoredFit& fit);
 
 /// The lamp type's fit that was stored last, with those of its samples.
 std::optional<StoredFit> newest_fit(SQLite::Database& db, std::int64_t lamp_type);

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <fstream>
 #include <iterator>
 #include <set>
@@ -126,6 +127,12 @@ double Object::number(std::string_view key, double lower, double upper) const {
   return number;
 }
 
+int Object::whole(std::string_view key, double lower, double upper) const {
+  const double value = number(key, lower, upper);
+  if (value != std::floor(value)) refuse(key, fmt::format("a whole number was expected, here is {}", value));
+  return static_cast<int>(value);
+}
+
 bool Object::flag(std::string_view key) const {
   const Json& value = at(key);
   if (!value.is_boolean()) refuse(key, fmt::format("true or false was expected, here is {}", name_of(value)));
@@ -171,5 +178,21 @@ std::vector<std::size_t> Object::choices(std::string_view key, std::span<const s
 }
 
 Object Object::object(std::string_view key) const { return {at(key), origin_, path_of(key)}; }
+
+std::vector<Object> Object::objects(std::string_view key) const {
+  const Json& list = at(key);
+  if (!list.is_array()) refuse(key, fmt::format("a list of objects was expected, here is {}", name_of(list)));
+  std::vector<Object> found;
+  for (std::size_t i = 0; i < list.size(); ++i) {
+    found.emplace_back(list[i], origin_, path_of(fmt::format("{}[{}]", key, i)));
+  }
+  return found;
+}
+
+std::vector<std::string> Object::keys() const {
+  std::vector<std::string> names;
+  for (const auto& [name, value] : json_.items()) names.push_back(name);
+  return names;
+}
 
 }  // namespace lampload::json

@@ -32,6 +32,8 @@ class Object {
   [[nodiscard]] bool has(std::string_view key) const;
   /// The key is required by the functions below.
   [[nodiscard]] double number(std::string_view key, double lower, double upper) const;
+  /// A whole number.
+  [[nodiscard]] int whole(std::string_view key, double lower, double upper) const;
   [[nodiscard]] bool flag(std::string_view key) const;
   [[nodiscard]] std::string text(std::string_view key) const;
   /// Index of the text among the names allowed.
@@ -39,6 +41,10 @@ class Object {
   /// The same for a list of texts, none of them twice.
   [[nodiscard]] std::vector<std::size_t> choices(std::string_view key, std::span<const std::string_view> allowed) const;
   [[nodiscard]] Object object(std::string_view key) const;
+  /// A list of objects, which may be empty.
+  [[nodiscard]] std::vector<Object> objects(std::string_view key) const;
+  /// All its keys, in the order of the document.
+  [[nodiscard]] std::vector<std::string> keys() const;
 
   /// To throw: a fault at this key.
   [[noreturn]] void refuse(std::string_view key, std::string message, std::string remedy = {}) const;

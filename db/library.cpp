@@ -12,9 +12,11 @@
 #include "core/error.h"
 #include "db/capture_rows.h"
 #include "db/channel_file.h"
+#include "db/comparison_rows.h"
 #include "db/fit_rows.h"
 #include "db/nearest.h"
 #include "db/schema.h"
+#include "db/screening_rows.h"
 #include "db/statement.h"
 
 namespace lampload {
@@ -200,7 +202,10 @@ std::int64_t Library::store(const std::string& lamp, const Nominal& nominal, con
         if (of_sample.sample == capture.sample) of_sample.capture_ids.push_back(id);
       }
     }
-    if (made) rows::store_fit(db, lamp_type, *made);
+    if (made) {
+      const std::int64_t id = rows::store_fit(db, lamp_type, *made);
+      rows::store_screening(db, lamp_type, id, made->accepted ? made->screening : std::nullopt);
+    }
     SQLite::Statement refresh(db, refresh_summary);
     Bind{refresh}(lamp_type);
     refresh.exec();
@@ -227,6 +232,10 @@ std::vector<LampSummary> Library::lamps(const std::string& search) const {
   });
 }
 
+std::vector<LampScreening> Library::screening() const {
+  return schema::guarded(impl_->path, [&] { return rows::screening(impl_->db); });
+}
+
 LampRecord Library::lamp(const std::string& name, bool with_samples) const {
   SQLite::Database& db = impl_->db;
   return schema::guarded(impl_->path, [&] {
@@ -243,7 +252,26 @@ LampRecord Library::lamp(const std::string& name, bool with_samples) const {
     record.nominal.dc_points = dc_points_of(db, record.id);
     record.captures = rows::captures_of(db, record.id, with_samples);
     record.fit = rows::newest_fit(db, record.id);
+    record.comparisons = rows::comparisons_of(db, record.id);
     return record;
+  });
+}
+
+void Library::store_comparisons(const std::string& lamp, const std::vector<StoredComparison>& comparisons) {
+  SQLite::Database& db = impl_->db;
+  schema::guarded(impl_->path, [&] {
+    SQLite::Transaction transaction(db, SQLite::TransactionBehavior::IMMEDIATE);
+    SQLite::Statement select(db, R"(
+      SELECT id, (SELECT max(id) FROM fits WHERE lamp_type_id = lamp_types.id AND type_fit_id IS NULL)
+      FROM lamp_types WHERE name = ?)");
+    Bind{select}(lamp);
+    if (!select.executeStep()) throw not_found(db, impl_->path, "lamp_types", "lamp", lamp);
+    std::int64_t lamp_type = 0;
+    std::optional<std::int64_t> fit;
+    Row{select}(lamp_type)(fit);
+    if (!fit) throw Error(ErrorCode::input_refused, fmt::format("lamp '{}' has no fit to compare with", lamp));
+    for (const StoredComparison& one : comparisons) rows::store_comparison(db, lamp_type, *fit, one);
+    transaction.commit();
   });
 }
 

@@ -8,7 +8,9 @@
 #include <string>
 #include <vector>
 
+#include "core/advice/comparison.h"
 #include "core/advice/recommendation.h"
+#include "core/advice/screening.h"
 #include "core/capture/capture.h"
 #include "core/circuit/channel.h"
 #include "core/waveform/figures.h"
@@ -98,6 +100,18 @@ struct StoredFit {
   std::vector<StoredSpread> parameter_spreads;
   std::vector<StoredSpread> derived_spreads;
   std::vector<StoredSpread> load_spreads;  ///< by the constraint that each decides
+  /// Stored beside the lamp type's newest accepted fit, and not read back with a lamp: see Library::screening().
+  std::optional<ScreeningFigures> screening;
+};
+
+/// A capture of a finished channel held against the prediction of a fit. The capture itself is not kept.
+struct StoredComparison {
+  std::int64_t id = 0;
+  std::int64_t fit_id = 0;  ///< that the prediction was made with
+  Comparison comparison;
+  std::string file;
+  std::string sha256;
+  Provenance provenance;
 };
 
 struct LampSummary {
@@ -112,6 +126,15 @@ struct LampSummary {
   std::string time_utc;  ///< of the last change
 };
 
+/// What many lamps are looked through by.
+struct LampScreening {
+  std::string lamp;
+  std::string family;  ///< of the newest accepted fit; empty: none
+  std::string load_law;
+  std::optional<bool> label_dimmable;
+  std::optional<ScreeningFigures> figures;  ///< empty: none are stored, or an earlier version's
+};
+
 /// Everything about one lamp type (captures without their samples unless asked).
 struct LampRecord {
   std::int64_t id = 0;
@@ -121,6 +144,7 @@ struct LampRecord {
   std::vector<StoredCapture> captures;
   std::optional<StoredFit> fit;  ///< the newest
   int fits = 0;
+  std::vector<StoredComparison> comparisons;  ///< made with any of its fits, oldest first
 };
 
 class Library {
@@ -150,8 +174,13 @@ class Library {
   /// Throws Error{input_refused} for values that are not finite and for captures of another lamp.
   std::int64_t store(const std::string& lamp, const Nominal& nominal, const std::vector<StoredCapture>& captures,
                      const std::optional<StoredFit>& fit, const std::optional<Channel>& channel = std::nullopt);
+  /// All of them in one transaction, as made with the lamp's newest fit (their id and fit_id are not looked at).
+  /// Throws Error{not_found}; Error{input_refused} where the lamp has no fit or a value is not finite.
+  void store_comparisons(const std::string& lamp, const std::vector<StoredComparison>& comparisons);
   /// By name; `search` not empty: only names that contain it, without regard to ASCII case.
   [[nodiscard]] std::vector<LampSummary> lamps(const std::string& search = {}) const;
+  /// Of all lamps, by name; one table is read, whatever their captures.
+  [[nodiscard]] std::vector<LampScreening> screening() const;
   /// Throws Error{not_found} that names the nearest names.
   [[nodiscard]] LampRecord lamp(const std::string& name, bool with_samples = false) const;
   /// Throws Error{not_found}. Captures and fits go with the lamp.

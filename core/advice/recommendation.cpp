@@ -5,8 +5,10 @@
 #include <algorithm>
 #include <cmath>
 #include <future>
+#include <iterator>
 #include <utility>
 
+#include "core/advice/confidence.h"
 #include "core/advice/count_search.h"
 #include "core/advice/direct.h"
 #include "core/advice/unfavourable.h"
@@ -31,23 +33,6 @@ void apply_label(JudgedMode& judged) {
                                  .source = "the lamp's label",
                                  .sentence = "the label says that the lamp is not dimmable"});
   conclude(verdict);
-}
-
-std::string confidence(const LampEvidence& evidence, Mode mode, const Channel& channel) {
-  const Edge edge = mode == Mode::leading_edge    ? Edge::leading
-                    : mode == Mode::trailing_edge ? Edge::trailing
-                                                  : Edge::none;
-  bool operation = false;
-  bool uncut = false;
-  bool inrush = channel.output.zero_cross_turn_on.value_or(false);
-  for (const Figures& figures : evidence.measured) {
-    const bool steady = figures.steady_last > figures.steady_first || figures.active_power_w > 0.0;
-    operation = operation || (steady && figures.cut.edge == edge);
-    uncut = uncut || (steady && figures.cut.edge == Edge::none);
-    inrush = inrush || figures.inrush.has_value();
-  }
-  if (operation && inrush) return "measured";
-  return operation || (uncut && inrush) ? "interpolated" : "extrapolated";
 }
 
 std::string raise_by(const ModeVerdict& best) {
@@ -107,7 +92,10 @@ void recommend_direct(const LampEvidence& evidence, const Channel& channel, Mode
       answer.mode = mode;
       answer.max_lamps = verdict.max_lamps;
       answer.max_lamps_nominal = verdict.max_lamps_nominal;
-      answer.confidence = captured_there(evidence, channel, mode) ? "measured" : "extrapolated";
+      const bool there = captured_there(evidence, channel, mode);
+      answer.confidence = there ? "measured" : "extrapolated";
+      answer.confidence_reason = there ? "the lamp was captured near this operating point"
+                                       : "no capture of the lamp was taken near this operating point";
     }
     if (verdict.limited_by.empty()) {
       answer.cautions.push_back(
@@ -267,7 +255,10 @@ Recommendation recommend(const LampEvidence& evidence, const Channel& channel) {
       answer.max_lamps_nominal = best.max_lamps_nominal;
       answer.min_conduction_deg = best.min_conduction_deg;
       answer.max_conduction_deg = best.max_conduction_deg;
-      answer.confidence = confidence(evidence, best.mode, channel);
+      Confidence found = confidence_of(evidence, best.mode, channel);
+      answer.confidence = std::move(found.level);
+      answer.confidence_reason = std::move(found.reason);
+      std::move(found.cautions.begin(), found.cautions.end(), std::back_inserter(answer.cautions));
     }
   }
   general_cautions(evidence, channel, answer);

@@ -20,6 +20,16 @@ std::string mode_name(Mode mode);
 /// `cautions`.
 std::vector<Mode> modes_of(const Channel& channel, std::vector<std::string>& cautions);
 
+/// A finished channel with such lamps that was captured and held against the prediction (comparison.h).
+struct ChannelEvidence {
+  std::string channel;
+  Mode mode = Mode::none;
+  int count = 0;
+  std::string time_utc;
+  bool agrees = true;
+  std::string finding;  ///< in words: by how much what is off
+};
+
 /// What is known of the lamp: the fitted circuit, how sure it is, and under which conditions it was measured.
 struct LampEvidence {
   std::string name;
@@ -33,7 +43,8 @@ struct LampEvidence {
   std::vector<bool> identified;
   LoadSpread spread;  ///< between samples (pieces) of this lamp type
   std::optional<bool> label_dimmable;
-  std::vector<Figures> measured;  ///< figures of the captures behind the fit
+  std::vector<Figures> measured;          ///< figures of the captures behind the fit
+  std::vector<ChannelEvidence> compared;  ///< made with this fit, oldest first
 };
 
 /// One constraint at one mode. `value` is at the recommended count (at one lamp where the count is 0).
@@ -69,6 +80,7 @@ struct Recommendation {
   std::string next_limit;
   std::string raise_by;    ///< sentence: what would raise the count
   std::string confidence;  ///< "measured", "interpolated" or "extrapolated"
+  std::string confidence_reason;
   double min_conduction_deg = 0.0;
   double max_conduction_deg = 180.0;
   LoadSpread spread;               ///< between samples of the lamp type, as it was allowed for

@@ -36,8 +36,8 @@ TEST(Guide, EveryCommandLineIsTrue) {
   const Workplace place;
   fs::create_directory_symlink(root / "sample_captures", place.path("sample_captures"));
   const std::string commands = commands_of(root / "docs" / "guide.md");
-  for (const char* command :
-       {"inspect", "characterise", "import", "fit", "recommend", "curve", "simulate", "lamps", "show", "remove"}) {
+  for (const char* command : {"inspect", "characterise", "import", "fit", "recommend", "curve", "simulate", "plan",
+                              "compare", "lamps", "show", "remove"}) {
     EXPECT_NE(commands.find(std::string("lampload ") + command), std::string::npos) << command;
   }
   place.write("guide.sh", "set -eu\nexport XDG_DATA_HOME=\"$PWD/data\"\nlampload() { '" + program_path() +

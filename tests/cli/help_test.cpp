@@ -16,6 +16,8 @@ const std::vector<std::vector<std::string>> all_commands = {
     {"recommend"},
     {"curve"},
     {"simulate"},
+    {"compare"},
+    {"plan"},
     {"lamps"},
     {"show"},
     {"remove"},
@@ -49,7 +51,7 @@ TEST(Help, EveryCommandShowsTwoExamplesOfItself) {
 
 TEST(Help, MeasuringCommandsShowTheCautions) {
   const Workplace place;
-  for (const char* command : {"inspect", "characterise", "import"}) {
+  for (const char* command : {"inspect", "characterise", "import", "compare"}) {
     const std::string help = place.run({command, "--help"}).out;
     for (const char* words : {"isolated or differential probes", "measurement category", "grounded scope clip",
                               "discharge", "residual-current device", "one hand", "Local codes"}) {

@@ -88,9 +88,10 @@ void expect_fit(const Json& fit) {
 }
 
 void expect_recommendation(const Json& recommendation) {
-  EXPECT_EQ(keys(recommendation), (Keys{"channel", "mode", "max_lamps", "max_lamps_nominal", "limited_by", "next_limit",
-                                        "raise_by", "confidence", "min_conduction_deg", "max_conduction_deg", "modes",
-                                        "not_checked", "cautions", "spread"}));
+  EXPECT_EQ(keys(recommendation),
+            (Keys{"channel", "mode", "max_lamps", "max_lamps_nominal", "limited_by", "next_limit", "raise_by",
+                  "confidence", "confidence_reason", "min_conduction_deg", "max_conduction_deg", "modes", "not_checked",
+                  "cautions", "spread", "margins"}));
   EXPECT_EQ(keys(recommendation["spread"]), (Keys{"samples", "source", "load"}));
   expect_load_spread(recommendation["spread"]["load"]);
   for (const Json& mode : recommendation["modes"]) {
@@ -143,7 +144,7 @@ TEST(JsonKeys, CharacteriseFitRecommendShow) {
   expect_recommendation(all["recommendations"][0]);
 
   const Json shown = Json::parse(place.run({"show", "kettle", "--json"}).out);
-  EXPECT_EQ(keys(shown), (Keys{"lamp", "notes", "nominal", "captures", "fit", "fits"}));
+  EXPECT_EQ(keys(shown), (Keys{"lamp", "notes", "nominal", "captures", "fit", "fits", "comparisons"}));
   EXPECT_EQ(shown["fits"], 2);
   EXPECT_EQ(shown["captures"].size(), 1U) << "the same file is stored once";
 }

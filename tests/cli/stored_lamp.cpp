@@ -1,5 +1,6 @@
 #include "stored_lamp.h"
 
+#include "core/advice/screening.h"
 #include "core/lamp/lamp.h"
 #include "db/library.h"
 
@@ -18,6 +19,9 @@ void store_lamp(const Workplace& place, const std::string& name, const std::stri
                               0.0, parameters[i], parameters[i], true, ""});
   }
   fit.covariance.assign(parameters.size() * parameters.size(), 0.0);
+  LampEvidence exact;
+  exact.lamp = Lamp(info, parameters);
+  fit.screening = screening_figures(exact, 230.0, 50.0);
   fit.provenance = {"a test", "2026-01-01T00:00:00Z", "", "0"};
   Library::open((place.path("data") / "lampload" / "library.db").string(), Library::Access::read_write)
       .store(name, {}, {}, fit);

@@ -83,4 +83,22 @@ inline StoredFit pendant_fit() {
   return fit;
 }
 
+inline StoredComparison stair_comparison() {
+  StoredComparison stored;
+  Comparison& made = stored.comparison;
+  made.channel = "stair dimmer";
+  made.mode = Mode::trailing_edge;
+  made.count = 12;
+  made.conduction_deg = 1000.0 / 9.0;
+  made.supply_v = 231.4;
+  made.phase_deg = 90.0;
+  made.figures = {{"current_rms", "A", 0.44, 0.42, 0.38, 0.46, std::nullopt}};
+  made.constraints = {{"continuous_current", "A", 0.44, 0.42, 0.38, 0.46, 2.2},
+                      {"surge_peak", "A", 41.0, 30.0, 25.0, 36.0, 45.0}};
+  stored.file = "stairs.csv";
+  stored.sha256 = sha256_hex("stairs.csv");
+  stored.provenance = {"rower", "2024-03-01T18:00:00Z", "bench scope, 8 bit", "0.1.0"};
+  return stored;
+}
+
 }  // namespace lampload::test

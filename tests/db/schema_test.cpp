@@ -162,6 +162,26 @@ TEST_F(SchemaTest, AFitOfSchemaThreeIsTheTypes) {
   EXPECT_TRUE(lamp.fit->load_spreads.empty());
 }
 
+TEST_F(SchemaTest, ALampOfSchemaFourHasNoComparisons) {
+  const std::string old = folder.file("four.db");
+  {
+    SQLite::Database db = schema::open(old, Access::read_write, std::span(known).first(4));
+    db.exec(R"(
+      INSERT INTO lamp_types (id, name, changed_utc) VALUES (7, 'Boat rack', '2024-02-29T12:00:00Z');
+      INSERT INTO fits (id, lamp_type_id, accepted, verdict, family, load_law, covariance, residual_rms_a,
+                        normalised_residual, next_capture, next_narrows, next_sentence, seed, person, time_utc,
+                        instrument, program_version)
+      VALUES (3, 7, 1, 'fits', 'resistor', '', x'0000000000000840', 0.25, 1.5, '', '', '', 42, 'rower',
+              '2024-02-29T12:00:00Z', '', '0.1.0');
+      INSERT INTO fit_estimates VALUES (3, 'parameter', 0, 'resistance_ohm', 'Ohm', 500, 1, 498, 502, 1, ''))");
+  }
+  Library library = Library::open(old, Access::read_write);
+  EXPECT_TRUE(library.lamp("Boat rack").comparisons.empty());
+  EXPECT_EQ(library.lamp("Boat rack").fit->parameters.at(0).value, 500.0);
+  library.store_comparisons("Boat rack", {test::stair_comparison()});
+  EXPECT_EQ(library.lamp("Boat rack").comparisons.at(0).fit_id, 3);
+}
+
 TEST_F(SchemaTest, AReportMustBeJson) {
   StoredFit fit = test::pendant_fit();
   fit.report = "{\"blocks\":";

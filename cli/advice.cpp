@@ -1,0 +1,123 @@
+#include "cli/advice.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <tuple>
+
+#include "cli/fitting.h"
+#include "core/advice/screening.h"
+#include "core/lamp/lamp.h"
+
+namespace lampload {
+namespace {
+
+/// 1, 2, 3, ... where a dozen is enough, else evenly spaced up to the last.
+std::vector<int> counts_to(int last) {
+  constexpr int most_rows = 12;
+  std::vector<int> counts;
+  const int rows = std::min(last, most_rows);
+  for (int row = 1; row <= rows; ++row) {
+    const int count = rows == last ? row : 1 + (row - 1) * (last - 1) / (rows - 1);
+    counts.push_back(count);
+  }
+  return counts;
+}
+
+bool dims(Mode mode) { return mode != Mode::on_off && mode != Mode::none; }
+
+bool on_mains(const Channel& channel) {
+  return channel.output.kind == OutputKind::phase_cut || channel.output.kind == OutputKind::relay;
+}
+
+/// Without a look at the captures: whether such lamps can be fed with DC at all.
+bool may_take_dc(const LampScreening& lamp) {
+  if (lamp.family.empty()) return false;
+  for (const FamilyInfo& family : lamp_families()) {
+    if (family.name == lamp.family && family.load_law == lamp.load_law) return fed_by_dc(family.feed);
+  }
+  return false;
+}
+
+void look_at_circuits(const Channel& channel, const Library& library, const LabelOption& label,
+                      LampsForChannel& found) {
+  for (const LampScreening& known : library.screening()) {
+    if (!may_take_dc(known)) {
+      found.others.push_back({known.lamp, known.family.empty() ? "no circuit is known of it" : "it is fed with mains"});
+      continue;
+    }
+    const LampRecord record = library.lamp(known.lamp);
+    Nominal nominal = record.nominal;
+    if (label.given) nominal.label_dimmable = label.dimmable;
+    const Recommendation r = recommend(evidence_of(record, nominal), channel);
+    found.lamps.push_back({known.lamp, known.family, r.mode, r.max_lamps, r.max_lamps_nominal, r.limited_by});
+    for (const std::string& what : r.not_checked) {
+      if (std::find(found.not_checked.begin(), found.not_checked.end(), what) == found.not_checked.end()) {
+        found.not_checked.push_back(what);
+      }
+    }
+  }
+}
+
+void look_at_figures(const Channel& channel, const Library& library, const LabelOption& label, LampsForChannel& found) {
+  const Screener screener(channel);
+  found.not_checked = screener.not_checked();
+  for (const LampScreening& known : library.screening()) {
+    if (!known.figures) {
+      found.others.push_back(
+          {known.lamp, known.family.empty() ? "no circuit is known of it; 'lampload fit' finds one"
+                       : may_take_dc(known)
+                           ? "no figures for mains are stored: measured on DC, or fitted by an earlier "
+                             "version"
+                           : "fitted by an earlier version; 'lampload fit' stores its figures"});
+      continue;
+    }
+    const auto says = label.given ? label.dimmable : known.label_dimmable;
+    if (const std::optional<Screened> one = screener.screen(*known.figures, says)) {
+      found.lamps.push_back(
+          {known.lamp, known.family, one->mode, one->max_lamps, one->max_lamps_nominal, one->limited_by});
+    } else {
+      found.others.push_back({known.lamp, fmt::format("its figures are for {:.0f} V, {:.0f} Hz",
+                                                      known.figures->voltage_v, known.figures->frequency_hz)});
+    }
+  }
+}
+
+}  // namespace
+
+Advice advise(const LampEvidence& lamp, const Channel& channel, const std::optional<StoredFit>& fit) {
+  Advice advice;
+  advice.channel = channel;
+  advice.recommendation = recommend(lamp, channel);
+  advice.cost = margin_cost(lamp, channel, advice.recommendation);
+  if (fit) advice.next_capture = fit->next_sentence;
+  return advice;
+}
+
+bool ranks_before(const Advice& a, const Advice& b) {
+  const auto rank = [](const Recommendation& r) { return std::tuple(r.mode != Mode::none, dims(r.mode), r.max_lamps); };
+  return rank(a.recommendation) > rank(b.recommendation);
+}
+
+void add_table(Advice& advice, const LampEvidence& lamp, int last) {
+  const Recommendation& r = advice.recommendation;
+  if (r.modes.empty()) return;
+  advice.counts = counts_to(last);
+  for (const int count : advice.counts) {
+    const LoadItem item{lamp, count};
+    advice.table.push_back(check_load(std::span(&item, 1), advice.channel, r.modes.front().mode));
+  }
+}
+
+LampsForChannel lamps_for(const Channel& channel, const Library& library, const LabelOption& label) {
+  LampsForChannel found;
+  found.channel = channel.name;
+  on_mains(channel) ? look_at_figures(channel, library, label, found)
+                    : look_at_circuits(channel, library, label, found);
+  std::stable_sort(found.lamps.begin(), found.lamps.end(), [](const LampForChannel& a, const LampForChannel& b) {
+    return std::tuple(a.mode != Mode::none, a.max_lamps) > std::tuple(b.mode != Mode::none, b.max_lamps);
+  });
+  return found;
+}
+
+}  // namespace lampload
