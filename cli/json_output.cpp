@@ -207,7 +207,8 @@ Json json_of(const ConstraintResult& constraint) {
           {"max_lamps", known(constraint.max_lamps)},
           {"holds", constraint.holds},
           {"source", constraint.source},
-          {"sentence", constraint.sentence}};
+          {"sentence", constraint.sentence},
+          {"advice", constraint.advice}};
 }
 
 Json json_of(const ModeVerdict& verdict) {

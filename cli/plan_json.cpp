@@ -16,7 +16,8 @@ Json json_of(const CheckedConstraint& constraint) {
           {"holds", constraint.holds},
           {"holds_nominal", constraint.holds_nominal},
           {"source", constraint.source},
-          {"sentence", constraint.sentence}};
+          {"sentence", constraint.sentence},
+          {"advice", constraint.advice}};
 }
 
 Json json_of(const PlannedChannel& planned, const ChannelVerdict& verdict, const Installation& plan) {

@@ -29,11 +29,15 @@ void show_constraints(Screen& screen, const ModeVerdict& verdict) {
                                                            : std::to_string(*constraint.max_lamps);
     }
     table.add({spoken(constraint.name), quantity(constraint.value, constraint.unit, 3),
-               quantity(constraint.limit, constraint.unit, 3), lamps, constraint.holds ? "yes" : "NO",
+               quantity(constraint.limit, constraint.unit, 3), lamps,
+               constraint.holds    ? "yes"
+               : constraint.advice ? "no (advice)"
+                                   : "NO",
                constraint.source});
   }
   screen.table(table, 2);
   for (const ConstraintResult& constraint : verdict.constraints) {
+    if (constraint.advice) continue;  // among the cautions
     if (!constraint.sentence.empty() && !constraint.holds && constraint.name != verdict.limited_by) {
       screen.paragraph(spoken(constraint.name) + ": " + spoken_sentence(constraint.sentence), 2,
                        constraint.holds ? Style::plain : Style::bad);

@@ -190,8 +190,9 @@ TurnOnFigures moved(TurnOnFigures figures, const Widths& widths, bool up) {
 SteadyFigures measured_steady(const Capture& capture, const Figures& figures, double unknown) {
   const CycleWindow window = steady_window(capture, figures);
   SteadyFigures shown;
-  for (double* value : {&shown.rise_a_per_s, &shown.conduction_w, &shown.cut_a, &shown.cut_energy_j, &shown.midway_a,
-                        &shown.latch_a, &shown.released_deg}) {
+  for (double* value :
+       {&shown.rise_a_per_s, &shown.conduction_w, &shown.cut_a, &shown.cut_energy_j, &shown.midway_a, &shown.latch_a,
+        &shown.gate_end_a, &shown.released_deg, &shown.fallen_deg, &shown.clamp_j, &shown.switching_w}) {
     *value = unknown;
   }
   shown.rms_a = figures.current_rms_a;
@@ -229,6 +230,7 @@ void compare_constraints(const Channel& channel, const Capture& capture, const F
     Compared one{.name = constraint.name, .unit = constraint.unit};
     one.limit = constraint.limit;
     std::optional<double> value;
+    if (constraint.running || (!constraint.of_turn_on && !constraint.of_steady)) continue;
     if (constraint.of_turn_on) {
       if (!central.turn_on || !figures.inrush) continue;
       const auto& of = constraint.of_turn_on;

@@ -6,9 +6,11 @@
 namespace lampload {
 namespace {
 
-constexpr std::array<ConstraintMaker, 12> makers = {
-    continuous_current, switch_temperature, repetitive_peak, current_rise,  surge_peak,   surge_i2t,
-    breaker_trip,       breaker_load,       turn_off_energy, latching_load, minimum_load, two_wire_load};
+constexpr std::array<ConstraintMaker, 22> makers = {
+    continuous_current, switch_temperature, surge_temperature, repetitive_peak, current_rise,    surge_peak,
+    surge_i2t,          breaker_trip,       breaker_load,      contact_make,    turn_off_energy, latching_load,
+    minimum_load,       two_wire_load,      terminal_release,  ghosting,        dimming_range,   lamp_stress,
+    lamp_harmonics,     channel_harmonics,  neutral_current,   voltage_drop};
 
 }  // namespace
 

@@ -10,6 +10,7 @@ bool CountSearch::worse(const Constraint& constraint, double a, double b) const 
 }
 
 const std::vector<double>& CountSearch::settings(const Constraint& constraint) const {
+  if (!constraint.at_deg.empty()) return constraint.at_deg;
   return constraint.of_turn_on ? load_.phases_deg() : load_.angles_deg();
 }
 
@@ -41,7 +42,8 @@ const std::vector<double>& CountSearch::worst_settings(const Constraint& constra
   return known;
 }
 
-// The worst supply with the central lamp, then the unfavourable lamps there.
+// The worst supply with the central lamp, then the unfavourable lamps there. What only advises is told for the central
+// lamp.
 const std::vector<Situation>& CountSearch::situations(const Constraint& constraint) {
   std::vector<Situation>& known = situations_[constraint.name + constraint.quantity];
   if (!known.empty()) return known;
@@ -60,7 +62,7 @@ const std::vector<Situation>& CountSearch::situations(const Constraint& constrai
   };
   for (std::size_t supply = 1; supply < settings.size(); ++supply) look({supply, 0, settings[supply]});
   const Situation centre = worst.at;
-  for (std::size_t lamp = 1; lamp < load_.margins().lamps.size(); ++lamp) {
+  for (std::size_t lamp = 1; lamp < load_.margins().lamps.size() && !constraint.advice; ++lamp) {
     look({centre.supply, lamp, centre.setting_deg});
   }
   known = {worst.at};
@@ -81,18 +83,17 @@ Worst CountSearch::worst(const Constraint& constraint, int count) {
 // Values grow with the count; where source and cable matter they grow less than in proportion. Guesses run along a
 // straight line on logarithmic axes through what is known, and fall back to halving.
 int CountSearch::count(const Constraint& constraint) {
-  const auto above = [&](double value) {
-    return constraint.minimum ? value >= constraint.limit : value > constraint.limit;
-  };
+  const bool least = constraint.sets_least();
+  const auto above = [&](double value) { return constraint.keeps(value) == least; };
   double low_value = worst(constraint, 1).value;
-  if (above(low_value)) return constraint.minimum ? 1 : 0;
+  if (above(low_value)) return least ? 1 : 0;
   int low = 1;
   int high = most_lamps + 1;
   double high_value = 0.0;  // 0: not looked at
   double exponent = 1.0;
   for (int turn = 0; high - low > 1; ++turn) {
     double guess = 0.5 * (low + high);
-    if (turn % 4 != 3 && low_value > 0.0 && constraint.limit > low_value) {
+    if (turn % 4 != 3 && !constraint.eases && low_value > 0.0 && constraint.limit > low_value) {
       if (high_value > low_value) {
         exponent = std::log(high_value / low_value) / std::log(static_cast<double>(high) / low);
       }
@@ -113,7 +114,7 @@ int CountSearch::count(const Constraint& constraint) {
       low_value = value;
     }
   }
-  return constraint.minimum ? high : std::min(low, most_lamps);
+  return least ? high : std::min(low, most_lamps);
 }
 
 int CountSearch::verify(const Constraint& constraint, int count) {

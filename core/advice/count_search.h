@@ -25,8 +25,8 @@ class CountSearch {
 
   /// Over the operating points that are worst for one lamp, and those that verify() found.
   Worst worst(const Constraint& constraint, int count);
-  /// Largest count, 0 to most_lamps, up to which the constraint holds. For a minimum: the smallest count at which it
-  /// holds, most_lamps + 1 where it never does.
+  /// Largest count, 0 to most_lamps, up to which the constraint holds. For one that sets the least count: the smallest
+  /// count at which it holds, most_lamps + 1 where it never does.
   int count(const Constraint& constraint);
   /// Looks at every operating point with `count` lamps (and one more), and returns count() again with what that found.
   int verify(const Constraint& constraint, int count);

@@ -10,6 +10,8 @@ namespace {
 constexpr double angle_step_deg = 10.0;
 constexpr double phase_step_deg = 15.0;
 constexpr double least_conduction_deg = 10.0;
+constexpr double longest_ramp_s = 0.1;  // longer soft starts are taken as this long: the safe side
+constexpr double uncut_deg = 180.0;
 
 std::vector<double> grid(double first, double last, double step) {
   const int parts = std::max(1, static_cast<int>(std::ceil((last - first) / step - 1e-9)));
@@ -26,15 +28,27 @@ Drive drive_of(Mode mode) {
 
 }  // namespace
 
-Load::Load(const Channel& channel, Mode mode, Margins margins) : mode_(mode), margins_(std::move(margins)) {
+Load::Load(const Channel& channel, Mode mode, Margins margins)
+    : channel_(channel), mode_(mode), margins_(std::move(margins)) {
   for (const double supply_v : margins_.supplies_v) paths_.push_back(path_of(channel, supply_v));
   const Output& output = channel.output;
   const double low = std::max(output.min_conduction_deg.value_or(least_conduction_deg), 1.0);
   const double high = std::max(std::min(output.max_conduction_deg.value_or(180.0), 180.0), low);
   angles_ = mode == Mode::on_off ? std::vector<double>{180.0} : grid(low, high, angle_step_deg);
+  if (mode != Mode::on_off) soft_start_s_ = std::min(output.soft_start_s.value_or(0.0), longest_ramp_s);
+  if (soft_start_s_ > 0.0) {
+    phases_ = {0.0};
+    return;
+  }
   // A trailing edge closes at the zero crossing by its nature, unless the description says that it does not.
   if (output.zero_cross_turn_on.value_or(mode == Mode::trailing_edge)) {
     phases_ = {0.0};
+    if (output.switch_kind == SwitchKind::relay && output.contact_bounce_s.value_or(0.0) > 0.0) {
+      // The first touch is at the crossing; which of the next ones carries is chance, and for how long as well.
+      const double bounce_deg = 360.0 * channel.supply.frequency_hz * *output.contact_bounce_s;
+      phases_ = grid(0.0, std::min(bounce_deg, 180.0 - phase_step_deg), phase_step_deg);
+      for (Path& path : paths_) path.bounce_s = 0.0;
+    }
   } else if (mode == Mode::leading_edge) {
     phases_ = grid(180.0 - high, 180.0 - low, phase_step_deg);
   } else {
@@ -95,7 +109,10 @@ SteadyFigures Load::spread_steady(int count, const Situation& at, bool minimum, 
   for (double* current : {&figures.peak_a, &figures.rise_a_per_s, &figures.cut_a, &figures.midway_a, &figures.latch_a})
     *current *= factors.peak;
   figures.conduction_w *= factors.heating * factors.heating;
+  figures.gate_end_a *= factors.peak;
+  figures.switching_w *= factors.peak;
   figures.cut_energy_j *= factors.peak * factors.peak;
+  figures.clamp_j *= factors.peak * factors.peak;
   return figures;
 }
 
@@ -106,11 +123,36 @@ TurnOnFigures Load::spread_turn_on(int count, const Situation& at, bool minimum)
   figures.rise_a_per_s *= factors.surge_peak;
   figures.charge_c *= factors.surge_heating;
   figures.i2t_a2s *= factors.surge_heating * factors.surge_heating;
+  figures.junction_rise_k *= factors.surge_heating * factors.surge_heating;
+  return figures;
+}
+
+LineCycle Load::spread_cycle(int count, const Situation& at, bool screened) {
+  const Factors factors = factors_of(margins_.spread, margins_.lamps[at.lamp], false, count);
+  LineCycle figures = cycle(count, at, screened);
+  for (double* size : {&figures.rms_a, &figures.neutral_rms_a, &figures.harmonics.power_w}) *size *= factors.heating;
+  for (double& current : figures.harmonics.rms_a) current *= factors.heating;
   return figures;
 }
 
 double Load::value(const Constraint& constraint, int count, const Situation& at, bool screened) {
-  if (constraint.of_turn_on) return constraint.of_turn_on(spread_turn_on(count, at, constraint.minimum));
+  if (constraint.of_one) count = 1;
+  const Situation uncut{at.supply, at.lamp, uncut_deg};
+  if (constraint.of_compared) {
+    return constraint.of_compared(steady(count, at, screened), steady(count, uncut, screened));
+  }
+  if (constraint.of_off) return constraint.of_off(off(count, at), steady(count, uncut, true));
+  if (constraint.of_range) return constraint.of_range(range(count, at));
+  if (constraint.of_cycle) return constraint.of_cycle(spread_cycle(count, at, screened || constraint.advice));
+  if (constraint.of_turn_on) {
+    TurnOnFigures figures = spread_turn_on(count, at, constraint.minimum);
+    if (constraint.running) {
+      const Situation fully_on{at.supply, at.lamp, angles_.back()};
+      const SteadyFigures running = spread_steady(count, fully_on, constraint.minimum, true);
+      figures.running_w = running.conduction_w + running.switching_w;
+    }
+    return constraint.of_turn_on(figures);
+  }
   return constraint.of_steady(spread_steady(count, at, constraint.minimum, screened));
 }
 
@@ -144,7 +186,43 @@ const DrivenChannel* Load::nearest(const Situation& at) const {
 const TurnOnFigures& Load::turn_on(int count, const Situation& at) {
   const std::tuple key{count, at};
   if (const auto found = turn_on_.find(key); found != turn_on_.end()) return found->second;
-  return turn_on_.emplace(key, lampload::turn_on(paths_[at.supply], times(at.lamp, count), at.setting_deg))
+  const Mix mix = times(at.lamp, count);
+  if (starts_softly()) {
+    DrivenChannel channel(paths_[at.supply], mix, screening);
+    return turn_on_.emplace(key, channel.soft_start({drive_of(mode_), angles_.back()}, angles_.front(), soft_start_s_))
+        .first->second;
+  }
+  return turn_on_.emplace(key, lampload::turn_on(paths_[at.supply], mix, at.setting_deg)).first->second;
+}
+
+// From the lamps as they run: a reservoir comes down to its rest faster than a snubber brings it up.
+const SteadyFigures& Load::off(int count, const Situation& at) {
+  const std::tuple key{count, Situation{at.supply, at.lamp, 0.0}};
+  if (const auto found = off_.find(key); found != off_.end()) return found->second;
+  steady(1, {at.supply, at.lamp, uncut_deg}, true);
+  DrivenChannel channel(paths_[at.supply], times(at.lamp, count), screening);
+  channel.adopt(*nearest({at.supply, at.lamp, uncut_deg}));
+  return off_.emplace(key, channel.steady({Drive::off, 0.0})).first->second;
+}
+
+const DimmingRange& Load::range(int count, const Situation& at) {
+  const std::tuple key{count, Situation{at.supply, at.lamp, 0.0}};
+  if (const auto found = range_.find(key); found != range_.end()) return found->second;
+  constexpr double step_deg = 10.0;
+  const DimmingOptions options{
+      .supply_v = margins_.supplies_v[at.supply], .step_deg = step_deg, .accuracy = screening, .light = false};
+  return range_.emplace(key, range_of(dimming_curve(channel_, mode_, times(at.lamp, count), options))).first->second;
+}
+
+const LineCycle& Load::cycle(int count, const Situation& at, bool screened) {
+  const std::tuple key{screened, count, at};
+  if (const auto found = cycle_.find(key); found != cycle_.end()) return found->second;
+  DrivenChannel channel(paths_[at.supply], times(at.lamp, count), screened ? screening : Accuracy{});
+  if (const DrivenChannel* start = nearest(at)) channel.adopt(*start);
+  Waveform waveform;
+  const SteadyFigures figures = channel.steady({drive_of(mode_), at.setting_deg}, &waveform);
+  return cycle_
+      .emplace(key, line_cycle(waveform, figures, margins_.supplies_v[at.supply], paths_[at.supply].frequency_hz))
       .first->second;
 }
 

@@ -48,28 +48,43 @@ class Load {
   double value(const Constraint& constraint, int count, const Situation& at, bool screened = false);
   /// Without the spread.
   const SteadyFigures& steady(int count, const Situation& at, bool screened = false);
+  /// Where the channel starts softly in this mode, its whole ramp; the phase is left out then.
   const TurnOnFigures& turn_on(int count, const Situation& at);
+  /// The channel switched off; the setting is left out.
+  const SteadyFigures& off(int count, const Situation& at);
+  /// One mains cycle.
+  const LineCycle& cycle(int count, const Situation& at, bool screened = false);
+  /// Both sweeps of a dimming mode; the setting is left out.
+  const DimmingRange& range(int count, const Situation& at);
   /// With the spread.
   SteadyFigures spread_steady(int count, const Situation& at, bool minimum, bool screened = false);
   TurnOnFigures spread_turn_on(int count, const Situation& at, bool minimum);
+  LineCycle spread_cycle(int count, const Situation& at, bool screened = false);
 
   [[nodiscard]] const Margins& margins() const { return margins_; }
   /// Conduction angles the channel allows in this mode, ascending, at most 10 degrees apart.
   [[nodiscard]] const std::vector<double>& angles_deg() const { return angles_; }
   /// Phases at which the lamps may be switched on, ascending.
   [[nodiscard]] const std::vector<double>& phases_deg() const { return phases_; }
+  /// Does the channel raise its conduction angle step by step when it turns on?
+  [[nodiscard]] bool starts_softly() const { return soft_start_s_ > 0.0; }
 
  private:
   [[nodiscard]] const DrivenChannel* nearest(const Situation& at) const;
   [[nodiscard]] Mix times(std::size_t mix, int count) const;
 
+  Channel channel_;
   Mode mode_;
   Margins margins_;
   std::vector<Path> paths_;  ///< one a supply
   std::vector<double> angles_;
   std::vector<double> phases_;
+  double soft_start_s_ = 0.0;  ///< 0: none in this mode
   std::map<std::tuple<bool, int, Situation>, SteadyFigures> steady_;
   std::map<std::tuple<int, Situation>, TurnOnFigures> turn_on_;
+  std::map<std::tuple<int, Situation>, SteadyFigures> off_;
+  std::map<std::tuple<bool, int, Situation>, LineCycle> cycle_;
+  std::map<std::tuple<int, Situation>, DimmingRange> range_;
   std::map<Situation, std::unique_ptr<DrivenChannel>> settled_;  ///< of one lamp: where others start from
 };
 

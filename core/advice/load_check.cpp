@@ -139,16 +139,6 @@ class Judge {
   CountSearch nominal_search_;
 };
 
-std::string where(const Load& load, const Situation& at, bool turn_on, Mode mode) {
-  std::string text = fmt::format("{:.0f} V supply", load.margins().supplies_v[at.supply]);
-  if (turn_on) {
-    text += fmt::format(", switched on cold at {:.0f} degrees", at.setting_deg);
-  } else if (mode != Mode::on_off) {
-    text += fmt::format(", {:.0f} degrees conduction", at.setting_deg);
-  }
-  return text;
-}
-
 void add_measured(std::span<const LoadItem> load, const Channel& channel, Mode mode, const Constraint& constraint,
                   CheckedConstraint& result, LoadCheck& check) {
   for (const LoadItem& item : load) {
@@ -177,11 +167,16 @@ void check_simulated(std::span<const LoadItem> load, const Channel& channel, Loa
     judge.emplace(load, channel, mode);
   }
   for (const Constraint& constraint : constraints) {
+    if (constraint.of_one) {
+      add_once(check.not_checked, constraint.name + ": of each lamp alone");
+      continue;
+    }
     CheckedConstraint result;
     result.name = constraint.name;
     result.limit = constraint.limit;
     result.unit = constraint.unit;
     result.minimum = constraint.minimum;
+    result.advice = constraint.advice;
     result.source = constraint.source;
     std::string at = "from measured waveforms alone";
     if (judge) {
@@ -192,7 +187,7 @@ void check_simulated(std::span<const LoadItem> load, const Channel& channel, Loa
       result.nominal_value = nominal.value;
       result.nominal_setting_deg = nominal.at.setting_deg;
       result.at_turn_on = static_cast<bool>(constraint.of_turn_on);
-      at = where(judge->load(), worst.at, static_cast<bool>(constraint.of_turn_on), mode);
+      at = operating_point(judge->load(), constraint, worst.at, mode);
     }
     add_measured(load, channel, mode, constraint, result, check);
     result.sentence =
@@ -219,6 +214,12 @@ void conclude(LoadCheck& check) {
   for (CheckedConstraint& one : check.constraints) {
     one.holds = keeps(one, one.value);
     one.holds_nominal = keeps(one, one.nominal_value);
+    if (one.advice) {
+      if (!one.holds) {
+        check.cautions.push_back(fmt::format("{} does not hold, which only advises: {}.", one.name, one.sentence));
+      }
+      continue;
+    }
     check.holds = check.holds && one.holds;
     check.holds_nominal = check.holds_nominal && one.holds_nominal;
     if (one.use() <= most) continue;

@@ -24,6 +24,7 @@ struct CheckedConstraint {
   double nominal_value = 0.0;  ///< central lamps, nominal supply, the worst setting of these
   double limit = 0.0;
   std::string unit;
+  bool advice = false;   ///< as in ConstraintResult: the load holds without it
   bool minimum = false;  ///< the value must reach the limit instead of staying below it
   bool holds = true;     ///< `value` keeps the limit
   bool holds_nominal = true;

@@ -16,12 +16,16 @@ std::optional<Constraint> latching_load(const Channel& channel, Mode mode, Missi
     return std::nullopt;
   }
   return Constraint{.name = "minimum_load",
-                    .quantity = "highest current of the conduction interval, to latch the triac,",
+                    .quantity = channel.output.gate_pulse_s
+                                    ? "current at the end of the gate pulse, to latch the triac,"
+                                    : "highest current of the conduction interval, to latch the triac,",
                     .unit = "A",
                     .source = "channel rating, output.latching_current_a",
                     .limit = *channel.output.latching_current_a,
                     .minimum = true,
-                    .of_steady = [](const SteadyFigures& figures) { return figures.latch_a; }};
+                    .of_steady = [by_gate_end = channel.output.gate_pulse_s.has_value()](const SteadyFigures& figures) {
+                      return by_gate_end ? figures.gate_end_a : figures.latch_a;
+                    }};
 }
 
 // A triac lets go near every zero crossing; the middle of the conduction interval must still hold it.

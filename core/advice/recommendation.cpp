@@ -42,10 +42,13 @@ std::string raise_by(const ModeVerdict& best) {
   for (const ConstraintResult& result : best.constraints) {
     if (result.name != best.limited_by) continue;
     if (result.name == "label") return "A lamp of this kind that is labelled dimmable.";
+    if (!result.max_lamps && result.value > result.limit) {
+      return fmt::format("A {} limit above {:.3g} {}{}", result.name, result.value, result.unit, next);
+    }
     if (!result.max_lamps)
       return fmt::format("More load, or a channel that holds with less ({}){}", result.source, next);
     const char* way = "";
-    if (result.name == "surge_peak" || result.name == "surge_i2t") {
+    if (result.name == "surge_peak" || result.name == "surge_i2t" || result.name == "contact_make") {
       way = ", or turning on at the zero crossing";
     } else if (result.name == "breaker_trip") {
       way = ", a breaker of a slower curve, or turning on at the zero crossing";
@@ -53,6 +56,10 @@ std::string raise_by(const ModeVerdict& best) {
       way = ", a larger choke, or a trailing edge";
     } else if (result.name == "turn_off_energy") {
       way = ", or a clamp";
+    } else if (result.name == "voltage_drop" || result.name == "neutral_current") {
+      way = ", or thicker conductors";
+    } else if (result.name == "duty_rise") {
+      way = ", a slower pulse frequency, or a shorter cable";
     } else if (result.name == "switch_temperature") {
       way = ", better cooling, or a lower on-resistance";
     }
@@ -75,6 +82,14 @@ bool captured_there(const LampEvidence& evidence, const Channel& channel, Mode m
   });
 }
 
+/// What does not hold and sets no count, as cautions.
+void advise(const ModeVerdict& mode, std::vector<std::string>& cautions) {
+  for (const ConstraintResult& result : mode.constraints) {
+    if (!result.advice || result.holds) continue;
+    cautions.push_back(fmt::format("{} does not hold, which only advises: {}.", result.name, result.sentence));
+  }
+}
+
 void recommend_direct(const LampEvidence& evidence, const Channel& channel, Mode mode, Recommendation& answer) {
   answer.max_conduction_deg = 0.0;
   std::optional<JudgedMode> judged;
@@ -88,6 +103,7 @@ void recommend_direct(const LampEvidence& evidence, const Channel& channel, Mode
     answer.limited_by = verdict.limited_by;
     answer.next_limit = verdict.next_limit;
     answer.raise_by = raise_by(verdict);
+    advise(verdict, answer.cautions);
     if (verdict.max_lamps > 0) {
       answer.mode = mode;
       answer.max_lamps = verdict.max_lamps;
@@ -105,13 +121,13 @@ void recommend_direct(const LampEvidence& evidence, const Channel& channel, Mode
     answer.cautions.push_back(fmt::format("The channel does not say its {}: nothing can be counted.",
                                           mode == Mode::dc_pwm ? "supply_voltage_v" : "current_a"));
   }
-  if (mode == Mode::dc_pwm) {
-    answer.not_checked.emplace_back("voltage_drop: the cable's share of the supply");
-    answer.not_checked.emplace_back("duty_rise: edges of the current against the shortest pulse");
-  } else {
+  if (mode == Mode::dc_constant_current) {
     answer.cautions.emplace_back(
-        "The count is of lamps in series. Side by side they share a driver's current unevenly, and one that fails open "
-        "leaves its share to the others.");
+        channel.output.parallel_chains.value_or(1.0) > 1.0
+            ? "The count is of all chains together, as equal as it goes. Chains share a driver's current unevenly, and "
+              "one that fails open leaves its share to the others."
+            : "The count is of lamps in series. Side by side they share a driver's current unevenly, and one that "
+              "fails open leaves its share to the others.");
     answer.cautions.emplace_back(
         "Whether the lamp bears the driver's current for long is on its data sheet, not in its captures.");
   }
@@ -139,10 +155,14 @@ void general_cautions(const LampEvidence& evidence, const Channel& channel, Reco
         "The supply is given without source impedance: inrush is taken as high as lamp, cable and channel let it be.");
   }
   if (channel.output.soft_start_s.value_or(0.0) > 0.0) {
-    cautions.emplace_back("Soft start is not counted on; the lamps are taken as switched on at once.");
+    cautions.emplace_back(
+        "Inrush is counted with the channel's soft start where it dims; held on, or switched by something else, the "
+        "lamps take their whole surge.");
   }
   for (const ModeVerdict& mode : answer.modes) {
-    if (mode.mode == answer.mode && mode.limited_by.empty()) {
+    if (mode.mode != answer.mode) continue;
+    advise(mode, cautions);
+    if (mode.limited_by.empty()) {
       cautions.push_back(
           fmt::format("Nothing that was checked limits the count; the search ends at {} lamps.", most_lamps));
     }

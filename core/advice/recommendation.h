@@ -53,9 +53,10 @@ struct ConstraintResult {
   double value = 0.0;
   double limit = 0.0;
   std::string unit;
-  std::optional<int> max_lamps;          ///< empty: this constraint sets no upper count (it asks for a minimum)
+  std::optional<int> max_lamps;          ///< empty: sets no upper count (it asks for a minimum, or only advises)
   std::optional<int> max_lamps_nominal;  ///< with central values
   bool holds = true;
+  bool advice = false;   ///< by common practice and not asked for: sets no count, and a mode holds without it
   std::string source;    ///< standard and clause, the channel's rating, or "common practice, no source"
   std::string sentence;  ///< for people: value, limit, where it is worst
 };

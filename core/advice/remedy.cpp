@@ -47,7 +47,7 @@ std::optional<Remedy> zero_crossing(std::span<const LoadItem> load, const Channe
                                     const LoadJudge& judge) {
   if (channel.output.zero_cross_turn_on.value_or(failed.mode == Mode::trailing_edge)) return std::nullopt;
   for (const CheckedConstraint& constraint : failed.constraints) {
-    if (!constraint.holds && !is_turn_on(constraint.name)) return std::nullopt;
+    if (!constraint.holds && !constraint.advice && !is_turn_on(constraint.name)) return std::nullopt;
   }
   Channel changed = channel;
   changed.output.zero_cross_turn_on = true;
@@ -139,9 +139,9 @@ std::vector<Remedy> remedies(std::span<const LoadItem> load, const Channel& chan
   }
   if (auto way = zero_crossing(load, channel, failed, judge)) found.push_back(std::move(*way));
 
-  const bool only_minima =
-      std::all_of(failed.constraints.begin(), failed.constraints.end(),
-                  [](const CheckedConstraint& constraint) { return constraint.holds || constraint.minimum; });
+  const bool only_minima = std::all_of(
+      failed.constraints.begin(), failed.constraints.end(),
+      [](const CheckedConstraint& constraint) { return constraint.holds || constraint.minimum || constraint.advice; });
   if (!only_minima) {
     if (auto way = split(load, channel, failed.mode, judge)) found.push_back(std::move(*way));
   }

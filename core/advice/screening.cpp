@@ -172,6 +172,7 @@ TurnOnFigures times(const ScreenedSurge& surge, int count) {
 
 /// Does the constraint ask for something that screening does not know?
 bool decided(const Constraint& constraint) {
+  if (constraint.running || (!constraint.of_turn_on && !constraint.of_steady)) return false;
   const auto same = [](double a, double b) { return a == b || (std::isnan(a) && std::isnan(b)); };
   if (constraint.of_turn_on) {
     TurnOnFigures figures{.peak_a = 1.0, .i2t_a2s = 1.0, .charge_c = 1.0, .rise_a_per_s = 0.0, .width_s = 1e-3};
@@ -185,6 +186,10 @@ bool decided(const Constraint& constraint) {
   figures.conduction_w = 1e3;
   figures.terminal_rms_v = 1e3;
   figures.released_deg = 1.0;
+  figures.switching_w = 1e3;
+  figures.clamp_j = 1e3;
+  figures.gate_end_a = 1e3;
+  figures.fallen_deg = 270.0;
   return same(constraint.of_steady(figures), without);
 }
 
@@ -258,8 +263,10 @@ Screener::Screener(const Channel& channel) : channel_(channel) {
   for (const Mode mode : modes_of(channel, cautions)) {
     ModeRules& rules = modes_.emplace_back();
     rules.mode = mode;
-    rules.zero_crossing = channel.output.zero_cross_turn_on.value_or(mode == Mode::trailing_edge);
+    rules.zero_crossing = channel.output.zero_cross_turn_on.value_or(mode == Mode::trailing_edge) &&
+                          !(channel.output.contact_bounce_s.value_or(0.0) > 0.0);
     for (Constraint& constraint : constraints_of(channel, mode, not_checked_)) {
+      if (constraint.advice) continue;
       if (decided(constraint)) {
         rules.constraints.push_back(std::move(constraint));
       } else {

@@ -13,27 +13,27 @@ namespace {
 
 constexpr double least_share_of_power = 0.005;  // below it a setting is dead travel
 
-std::string sentence(const Constraint& constraint, const Worst& worst, int count, const Load& load, Mode mode) {
+std::string sentence(const Constraint& constraint, const Worst& worst, int count, Load& load, Mode mode) {
   const std::string_view verb = constraint.minimum ? "at least" : "at most";
-  std::string where = fmt::format("{:.0f} V supply", load.margins().supplies_v[worst.at.supply]);
-  if (constraint.of_turn_on) {
-    where += fmt::format(", switched on cold at {:.0f} degrees", worst.at.setting_deg);
-  } else if (mode != Mode::on_off) {
-    where += fmt::format(", {:.0f} degrees conduction", worst.at.setting_deg);
-  }
-  return fmt::format("{} is {:.3g} {} with {} lamp{} ({}); {} {:.3g} {} is allowed", constraint.quantity, worst.value,
-                     constraint.unit, count, count == 1 ? "" : "s", where, verb, constraint.limit, constraint.unit);
+  const std::string where = operating_point(load, constraint, worst.at, mode);
+  const std::string unit = constraint.unit.empty() ? "" : " " + constraint.unit;
+  const std::string told =
+      constraint.tell_cycle ? constraint.tell_cycle(load.cycle(count, worst.at, constraint.advice)) : "";
+  return fmt::format("{} is {:.3g}{} with {} lamp{} ({}){}; {} {:.3g}{} is allowed", constraint.quantity, worst.value,
+                     unit, count, count == 1 ? "" : "s", where, told, verb, constraint.limit, unit);
 }
 
 /// The binding constraint is verified over the whole grid; if that lowers its count, another may bind.
 std::vector<int> counts_of(CountSearch& search, const std::vector<Constraint>& constraints) {
   std::vector<int> counts;
-  for (const Constraint& constraint : constraints) counts.push_back(search.count(constraint));
+  for (const Constraint& constraint : constraints) {
+    counts.push_back(constraint.advice ? most_lamps : search.count(constraint));
+  }
   std::vector<bool> verified(constraints.size(), false);
   while (true) {
     std::size_t binding = constraints.size();
     for (std::size_t i = 0; i < constraints.size(); ++i) {
-      if (constraints[i].minimum) continue;
+      if (constraints[i].sets_least() || constraints[i].advice) continue;
       if (binding == constraints.size() || counts[i] < counts[binding]) binding = i;
     }
     if (binding == constraints.size() || verified[binding]) break;
@@ -47,12 +47,27 @@ std::vector<int> counts_of(CountSearch& search, const std::vector<Constraint>& c
 int upper_count(const std::vector<Constraint>& constraints, const std::vector<int>& counts) {
   int least = most_lamps;
   for (std::size_t i = 0; i < constraints.size(); ++i) {
-    if (!constraints[i].minimum) least = std::min(least, counts[i]);
+    if (!constraints[i].sets_least()) least = std::min(least, counts[i]);
   }
   return least;
 }
 
 }  // namespace
+
+std::string operating_point(const Load& load, const Constraint& constraint, const Situation& at, Mode mode) {
+  std::string where = fmt::format("{:.0f} V supply", load.margins().supplies_v[at.supply]);
+  if (constraint.of_turn_on) {
+    where += load.starts_softly() ? ", soft start from cold"
+                                  : fmt::format(", switched on cold at {:.0f} degrees", at.setting_deg);
+  } else if (constraint.of_range) {
+    where += ", up from cold and down again";
+  } else if (constraint.of_off) {
+    where += ", switched off";
+  } else if (mode != Mode::on_off) {
+    where += fmt::format(", {:.0f} degrees conduction", at.setting_deg);
+  }
+  return where;
+}
 
 void conclude(ModeVerdict& verdict) {
   verdict.max_lamps = most_lamps;
@@ -74,7 +89,7 @@ void conclude(ModeVerdict& verdict) {
   if (!upper.empty() && *upper[0]->max_lamps < most_lamps) verdict.limited_by = upper[0]->name;
   if (upper.size() > 1 && *upper[1]->max_lamps < most_lamps) verdict.next_limit = upper[1]->name;
   for (const ConstraintResult& result : verdict.constraints) {
-    if (result.max_lamps || result.holds) continue;
+    if (result.max_lamps || result.holds || result.advice) continue;
     verdict.max_lamps = 0;
     verdict.max_lamps_nominal = 0;
     verdict.next_limit = verdict.limited_by;
@@ -103,18 +118,23 @@ JudgedMode judge_mode(const LampEvidence& evidence, const std::vector<Lamp>& lam
   const int shown = std::max(most, 1);
   for (std::size_t i = 0; i < constraints.size(); ++i) {
     const Constraint& constraint = constraints[i];
-    const Worst worst = search.worst(constraint, shown);
+    const int looked_at = constraint.of_one ? 1 : shown;
+    const Worst worst = search.worst(constraint, looked_at);
     ConstraintResult& result = verdict.constraints.emplace_back();
     result.name = constraint.name;
     result.value = worst.value;
     result.limit = constraint.limit;
     result.unit = constraint.unit;
     result.source = constraint.source;
-    result.sentence = sentence(constraint, worst, shown, load, mode);
-    if (constraint.minimum) {
+    result.sentence = sentence(constraint, worst, looked_at, load, mode);
+    result.advice = constraint.advice;
+    if (constraint.advice) {
+      result.holds = constraint.keeps(worst.value);
+    } else if (constraint.sets_least()) {
+      const char* verb = constraint.minimum ? "reach" : "keep";
       result.holds = counts[i] <= most;
-      result.sentence += counts[i] > most_lamps ? "; no number of these lamps reaches it"
-                                                : fmt::format("; {} lamps or more reach it", counts[i]);
+      result.sentence += counts[i] > most_lamps ? fmt::format("; no number of these lamps can {} it", verb)
+                                                : fmt::format("; {} lamps or more {} it", counts[i], verb);
     } else {
       result.max_lamps = std::min(counts[i], nominal_counts[i]);
       result.max_lamps_nominal = nominal_counts[i];

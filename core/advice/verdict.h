@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "core/advice/constraint.h"
+#include "core/advice/load.h"
 
 namespace lampload {
 
@@ -39,6 +40,9 @@ std::optional<MeasuredValue> measured_value(const LampEvidence& evidence, Mode m
 
 /// By how much currents are taken up where only the measured waveform speaks: usual spread and the supply's tolerance.
 double measured_margin(const Channel& channel);
+
+/// Where a constraint is worst, for sentences: "253 V supply, 90 degrees conduction".
+std::string operating_point(const Load& load, const Constraint& constraint, const Situation& at, Mode mode);
 
 /// Counts, binding constraint and next one from the constraints' own results.
 void conclude(ModeVerdict& verdict);

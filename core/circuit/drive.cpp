@@ -7,11 +7,12 @@
 #include <string_view>
 #include <utility>
 
+#include "core/circuit/edge_loss.h"
+
 namespace lampload {
 namespace {
 
-constexpr double rise_window_s = 1e-6;   // a bare triac takes about this long to turn on
-constexpr double gate_pulse_s = 100e-6;  // common practice, no source
+constexpr double rise_window_s = 1e-6;  // a bare triac takes about this long to turn on
 constexpr int most_periods = 40;
 constexpr int last_periods = 6;       // where nothing repeats, the worst of these speaks
 constexpr double state_slack = 3.0;   // states may be off by so much more than the figures, which tell for themselves
@@ -59,11 +60,13 @@ void keep_worst(SteadyFigures& worst, const SteadyFigures& one) {
   worst.half_cycles = one.half_cycles;
   for (double SteadyFigures::*high :
        {&SteadyFigures::rms_a, &SteadyFigures::mean_abs_a, &SteadyFigures::peak_a, &SteadyFigures::rise_a_per_s,
-        &SteadyFigures::conduction_w, &SteadyFigures::cut_a, &SteadyFigures::cut_energy_j,
-        &SteadyFigures::terminal_rms_v, &SteadyFigures::lamp_power_w}) {
+        &SteadyFigures::conduction_w, &SteadyFigures::cut_a, &SteadyFigures::cut_energy_j, &SteadyFigures::clamp_j,
+        &SteadyFigures::switching_w, &SteadyFigures::fallen_deg, &SteadyFigures::terminal_rms_v,
+        &SteadyFigures::lamp_power_w}) {
     worst.*high = std::max(worst.*high, one.*high);
   }
-  for (double SteadyFigures::*low : {&SteadyFigures::midway_a, &SteadyFigures::latch_a, &SteadyFigures::released_deg}) {
+  for (double SteadyFigures::*low :
+       {&SteadyFigures::midway_a, &SteadyFigures::latch_a, &SteadyFigures::gate_end_a, &SteadyFigures::released_deg}) {
     worst.*low = first ? one.*low : std::min(worst.*low, one.*low);
   }
 }
@@ -163,7 +166,8 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
   const double start_s = static_cast<double>(half_cycle_) * half_s;
   const double end_s = static_cast<double>(++half_cycle_) * half_s;
   const double conduction_s = std::clamp(operation.conduction_deg / 180.0, 0.0, 1.0) * half_s;
-  const bool uncut = operation.drive == Drive::always_on || conduction_s > half_s - 1e-9;
+  const bool off = operation.drive == Drive::off;
+  const bool uncut = !off && (operation.drive == Drive::always_on || conduction_s > half_s - 1e-9);
   const bool leading = operation.drive == Drive::leading_edge;
   const double earliest_on_s = start_s + std::clamp(earliest_on_deg / 180.0, 0.0, 1.0) * half_s;
   const double on_s = std::max(uncut || !leading ? start_s : end_s - conduction_s, earliest_on_s);
@@ -177,6 +181,9 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
   double mean_a = 0.0;
   double loss_j = 0.0;
   double lamp_j = 0.0;
+  double clamp_j = 0.0;
+  double edge_j = 0.0;
+  double above_s = start_s;  // when the terminals were last above the sense level
   Rise rise;
   bool released = false;
   bool gated = uncut;
@@ -184,10 +191,15 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
     const double dt = b.time_s - a.time_s;
     square_v += square_integral(a.terminal_v, b.terminal_v, dt);
     lamp_j += 0.5 * (a.terminal_v + b.terminal_v) * b.lamp_charge_c;
-    if (network_.closed()) {
+    if (std::abs(b.terminal_v) >= path.zero_cross_sense_v) above_s = b.time_s;
+    const double power_w = 0.5 * (a.switch_a * a.switch_v + b.switch_a * b.switch_v);
+    heat_.step(std::max(0.0, power_w), dt);
+    if (!network_.closed()) {
+      clamp_j += std::max(0.0, power_w) * dt;
+    } else {
       square_a += square_integral(a.switch_a, b.switch_a, dt);
       mean_a += 0.5 * dt * (std::abs(a.switch_a) + std::abs(b.switch_a));
-      loss_j += 0.5 * dt * (a.switch_a * a.switch_v + b.switch_a * b.switch_v);
+      loss_j += power_w * dt;
       const double size_a = std::abs(b.switch_a);
       figures.peak_a = std::max(figures.peak_a, size_a);
       rise.add(b);
@@ -199,6 +211,18 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
     }
     if (waveform != nullptr) record(*waveform, b);
     return !released;
+  };
+  // While a clamp takes the current over, it is followed closely: an open switch is stepped with full damping.
+  const auto run_out = [&](double until_s) {
+    constexpr double first_s = 0.2e-6;
+    constexpr double growth = 0.05;
+    constexpr double ended = 1e-3;  // of the current that was cut
+    const double cut_s = network_.now().time_s;
+    double time_s = cut_s;
+    do {
+      time_s = std::min(until_s, time_s + std::max(first_s, growth * (time_s - cut_s)));
+      network_.run_to(time_s, observe);
+    } while (time_s < until_s && std::abs(network_.now().switch_a) > ended * figures.cut_a);
   };
   const auto run = [&](double until_s) {
     network_.watch(triac && !gated ? path.holding_current_a : 0.0);
@@ -215,24 +239,37 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
   };
   const auto cut = [&] {
     if (!network_.closed()) return;
-    figures.cut_a = std::max(figures.cut_a, std::abs(network_.now().current_a));
+    const Instant& now = network_.now();
+    figures.cut_a = std::max(figures.cut_a, std::abs(now.current_a));
+    if (path.edge_s > 0.0) edge_j += edge_loss_j(network_, now.terminal_v, now.terminal_v, 0.0, path.edge_s);
     network_.set_closed(false);
   };
 
   // An inrush must not set the measure for the small pulses that follow it.
   if (half_cycle_ > 1) network_.expect(last_peak_a_);
-  if (on_s > start_s) run(on_s);
-  if (!network_.closed()) {
-    rise.start(network_.now());
+  if (off) {
+    cut();
+    run(end_s);
+  } else if (on_s > start_s) {
+    run(on_s);
+  }
+  if (!off && !network_.closed()) {
+    const Instant& now = network_.now();
+    if (path.edge_s > 0.0) edge_j += edge_loss_j(network_, now.supply_v, now.terminal_v, now.supply_v, path.edge_s);
+    rise.start(now);
     network_.set_closed(true);
   }
   if (triac && !uncut) {
     gated = true;
-    run(std::min(on_s + gate_pulse_s, off_s));
+    run(std::min(on_s + path.gate_pulse_s, off_s));
+    figures.gate_end_a = std::abs(network_.now().current_a);
     gated = false;
   }
   run(off_s);
-  if (!uncut && !triac) cut();
+  if (!uncut && !triac && network_.closed()) {
+    cut();
+    run_out(end_s);
+  }
   run(end_s);
 
   last_peak_a_ = figures.peak_a;
@@ -241,6 +278,12 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
   figures.rise_a_per_s = rise.steepest();
   figures.conduction_w = loss_j / half_s;
   figures.cut_energy_j = 0.5 * path.inductance_h * figures.cut_a * figures.cut_a;
+  figures.clamp_j = clamp_j;
+  figures.switching_w = edge_j / half_s;
+  figures.fallen_deg = 180.0 * (above_s - start_s) / half_s;
+  if (const double left_v = std::abs(network_.now().terminal_v); left_v > path.zero_cross_sense_v) {
+    figures.fallen_deg = std::min(360.0, 180.0 * left_v / std::max(path.zero_cross_sense_v, 1e-3));
+  }
   figures.terminal_rms_v = std::sqrt(square_v / half_s);
   figures.lamp_power_w = lamp_j / half_s;
   return figures;
@@ -258,6 +301,7 @@ SteadyFigures DrivenChannel::period(const Operation& operation) {
       std::sqrt(0.5 * (one.terminal_rms_v * one.terminal_rms_v + second.terminal_rms_v * second.terminal_rms_v));
   first.mean_abs_a = 0.5 * (one.mean_abs_a + second.mean_abs_a);
   first.conduction_w = 0.5 * (one.conduction_w + second.conduction_w);
+  first.switching_w = 0.5 * (one.switching_w + second.switching_w);
   first.lamp_power_w = 0.5 * (one.lamp_power_w + second.lamp_power_w);
   return first;
 }
@@ -324,17 +368,39 @@ SteadyFigures DrivenChannel::steady(const Operation& operation, Waveform* wavefo
   return figures;
 }
 
+TurnOnFigures DrivenChannel::soft_start(const Operation& operation, double least_deg, double ramp_s) {
+  const Path& path = network_.path();
+  const double half_s = 0.5 / path.frequency_hz;
+  const int steps = std::max(1, static_cast<int>(std::ceil(ramp_s / half_s - 1e-9)));
+  heat_ = PulseHeat(path.pulse_10ms_k_per_w);
+  TurnOnFigures figures;
+  for (int k = 0; k <= steps; ++k) {
+    const double conduction_deg = std::lerp(least_deg, operation.conduction_deg, static_cast<double>(k) / steps);
+    const SteadyFigures one = half_cycle({operation.drive, conduction_deg}, nullptr);
+    figures.rise_a_per_s = std::max(figures.rise_a_per_s, one.rise_a_per_s);
+    figures.charge_c = std::max(figures.charge_c, one.mean_abs_a * half_s);
+    figures.i2t_a2s = std::max(figures.i2t_a2s, one.rms_a * one.rms_a * half_s);
+    if (one.peak_a <= figures.peak_a) continue;
+    figures.peak_a = one.peak_a;
+    figures.phase_deg = operation.drive == Drive::leading_edge ? 180.0 - conduction_deg : 0.0;
+    figures.width_s = one.rms_a * one.rms_a * half_s / (one.peak_a * one.peak_a);
+  }
+  figures.junction_rise_k = heat_.peak_k();
+  heat_ = PulseHeat(0.0);
+  return figures;
+}
+
 TurnOnFigures turn_on(const Path& path, std::span<const LampGroup> lamps, double phase_deg, Waveform* waveform) {
   const double half_s = 0.5 / path.frequency_hz;
   Network network(path, lamps, phase_deg / 180.0 * half_s);
   TurnOnFigures figures;
   figures.phase_deg = phase_deg;
   Rise rise;
+  PulseHeat heat(path.pulse_10ms_k_per_w);
   std::vector<Instant> samples;
-  rise.start(network.now());
-  network.set_closed(true);
-  network.run_to(network.now().time_s + half_s, [&](const Instant& a, const Instant& b) {
+  const auto observe = [&](const Instant& a, const Instant& b) {
     const double dt = b.time_s - a.time_s;
+    heat.step(std::max(0.0, 0.5 * (a.switch_a * a.switch_v + b.switch_a * b.switch_v)), dt);
     figures.peak_a = std::max(figures.peak_a, std::abs(b.switch_a));
     figures.i2t_a2s += square_integral(a.switch_a, b.switch_a, dt);
     figures.charge_c += 0.5 * dt * (std::abs(a.switch_a) + std::abs(b.switch_a));
@@ -342,7 +408,21 @@ TurnOnFigures turn_on(const Path& path, std::span<const LampGroup> lamps, double
     if (waveform != nullptr) record_node(*waveform, b);
     samples.push_back(b);
     return true;
-  });
+  };
+  const auto close = [&] {
+    rise.start(network.now());
+    network.set_closed(true);
+  };
+  close();
+  if (path.bounce_s > 0.0) {
+    const double first_s = network.now().time_s;
+    network.run_to(first_s + 0.5 * path.bounce_s, observe);
+    network.set_closed(false);
+    network.run_to(first_s + path.bounce_s, observe);
+    close();
+  }
+  network.run_to(network.now().time_s + half_s, observe);
+  figures.junction_rise_k = heat.peak_k();
   figures.rise_a_per_s = rise.steepest();
   for (std::size_t i = 1; i < samples.size(); ++i) {
     if (std::abs(samples[i].switch_a) >= 0.5 * figures.peak_a)

@@ -5,11 +5,12 @@
 #include <vector>
 
 #include "core/circuit/network.h"
+#include "core/circuit/pulse_heat.h"
 #include "core/circuit/secants.h"
 
 namespace lampload {
 
-enum class Drive { always_on, leading_edge, trailing_edge };
+enum class Drive { always_on, leading_edge, trailing_edge, off };
 
 /// Conduction from firing to the zero crossing (leading edge), or from the zero crossing to the cut (trailing edge).
 struct Operation {
@@ -39,6 +40,11 @@ struct SteadyFigures {
   double conduction_w = 0.0;    ///< lost in the switch while it is closed
   double cut_a = 0.0;           ///< magnitude of the current that the switch interrupted
   double cut_energy_j = 0.0;    ///< in source, cable and choke at that moment: L I^2 / 2
+  double clamp_j = 0.0;         ///< into the open switch or its clamp, with what supply and lamps add
+  double switching_w = 0.0;     ///< lost at the edges, where the path says how long they take
+  double gate_end_a = 0.0;      ///< a triac's: magnitude at the end of the gate pulse
+  double fallen_deg = 0.0;      ///< where the terminals have fallen below the path's sense level for good; over 180:
+                                ///< not by the zero crossing
   double midway_a = 0.0;        ///< magnitude at the middle of the conduction interval
   double latch_a = 0.0;         ///< highest magnitude during the conduction interval
   double released_deg = 180.0;  ///< where a triac let go, in degrees of the half cycle; 180: it held on
@@ -48,7 +54,7 @@ struct SteadyFigures {
   int half_cycles = 0;        ///< that it took
 };
 
-/// Of the first half cycle's length after closing from rest.
+/// Of the first half cycle's length after closing from rest; where contacts bounce, until that long after they rest.
 struct TurnOnFigures {
   double peak_a = 0.0;
   double i2t_a2s = 0.0;
@@ -56,6 +62,8 @@ struct TurnOnFigures {
   double rise_a_per_s = 0.0;
   double width_s = 0.0;  ///< time at or above half of the peak
   double phase_deg = 0.0;
+  double junction_rise_k = 0.0;  ///< highest, by the surge alone, where the path says how its junction heats
+  double running_w = 0.0;        ///< what the switch loses in operation; for those who ask for it
 };
 
 /// The steady state is looked for as the state that comes back after half a cycle (a whole one, where the supply's half
@@ -82,6 +90,9 @@ class DrivenChannel {
   [[nodiscard]] bool at_cycle_start() const { return half_cycle_ % 2 == 0; }
   /// Of the network, as Network::state(); states that change sign with the voltage as seen from a positive half cycle.
   [[nodiscard]] std::vector<double> state() const;
+  /// The first half cycles from where it is, conduction rising from least_deg to that of the operation within ramp_s;
+  /// the figures are those of the worst half cycle.
+  TurnOnFigures soft_start(const Operation& operation, double least_deg, double ramp_s);
 
  private:
   void record(Waveform& waveform, const Instant& at) const;
@@ -99,9 +110,11 @@ class DrivenChannel {
   Secants secants_;
   double last_peak_a_ = 0.0;  ///< of the half cycle before
   long half_cycle_ = 0;
+  PulseHeat heat_{0.0};
 };
 
 /// Closes the switch at phase_deg (0 to 180) onto cold, discharged lamps and leaves it closed for half a cycle.
+/// Contacts that bounce open again after half of their time and close once more at its end.
 TurnOnFigures turn_on(const Path& path, std::span<const LampGroup> lamps, double phase_deg,
                       Waveform* waveform = nullptr);
 

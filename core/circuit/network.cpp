@@ -13,6 +13,8 @@ namespace lampload {
 namespace {
 
 constexpr double least_step_s = 20e-9;
+constexpr double shortest_retry = 3.0;  // least steps: a shorter step is taken as it is, or the rest of a run would be
+                                        // too short to be left over and too long to be taken, for ever
 constexpr double most_step_s = 100e-6;
 constexpr double watch_step_s = 1e-6;
 constexpr double leak_switch_s = 1e-9;  // keeps the node defined while the switch is open and the lamps block
@@ -141,7 +143,8 @@ Network::Trial Network::solve(double dt, double guess_v) const {
   const double l_dt = inductance_h / dt;
   const double b = weight / (l_dt + weight * path_.resistance_ohm);
   const double e = vs1 + (l_dt * now_.current_a + (1.0 - weight) * inductor_v_) / weight;
-  double shunt_s = leak_switch_s;
+  const double leak_s = leak_switch_s + path_.off_leak_s;
+  double shunt_s = leak_s;
   double shunt_a = 0.0;
   if (path_.snubber_f > 0.0) {
     const double branch_s = 1.0 / (path_.snubber_ohm + dt / path_.snubber_f);
@@ -172,7 +175,9 @@ Network::Trial Network::solve(double dt, double guess_v) const {
                               by_charge * (weight * i1_slope - lamps.charge_slope / dt);
     (miss > 0.0 ? low : high) = v1;
     double v2 = miss_slope < 0.0 ? v1 - miss / miss_slope : v1;
-    if (std::abs(v2 - v1) <= voltage_tolerance * path_.supply_peak_v) {
+    // where next to nothing flows at all, rounding ends the search before the last correction is small
+    const double tolerance_v = voltage_tolerance * path_.supply_peak_v;
+    if (std::abs(v2 - v1) <= tolerance_v || std::abs(high - low) <= 1e-3 * tolerance_v) {
       trial.end.time_s = now_.time_s + dt;
       trial.end.supply_v = vs1;
       // The last correction is carried through: next to a path of milliohms a rest of microvolts would be seen.
@@ -182,7 +187,7 @@ Network::Trial Network::solve(double dt, double guess_v) const {
       trial.end.switch_v = vsw;
       trial.end.switch_a = trial.end.current_a - shunt_s * vsw + shunt_a;
       if (path_.snubber_f > 0.0) {
-        const double branch_a = (shunt_s - leak_switch_s) * vsw - shunt_a;
+        const double branch_a = (shunt_s - leak_s) * vsw - shunt_a;
         trial.snubber_v = snubber_v_ + branch_a * dt / path_.snubber_f;
       }
       trial.moved_v = v2 - v1;
@@ -238,7 +243,7 @@ void Network::run_to(double time_s, const Observer& observer) {
       const double loose = std::max(1.0, steps_since_event_ / accuracy_.close_steps);
       error /= loose * loose;
     }
-    if (error > 2.0 && dt > 1.01 * least_step_s) {
+    if (error > 2.0 && dt > shortest_retry * least_step_s) {
       next_dt_s_ = std::max(least_step_s, dt * std::max(0.2, 0.8 / std::sqrt(error)));
       continue;
     }

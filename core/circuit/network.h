@@ -55,6 +55,8 @@ class Network {
 
   /// States of all lamps, one span a group.
   [[nodiscard]] std::span<const std::unique_ptr<LampDevice>> devices() const { return devices_; }
+  /// How many lamps each of them stands for.
+  [[nodiscard]] std::span<const int> counts() const { return counts_; }
 
   /// Current of one lamp of each group, at now(). Where a current jumps onto a capacitance, of the step that ended
   /// here.

@@ -15,6 +15,8 @@ constexpr double junction_v = 0.7;
 constexpr double give_way_v = 1000.0;
 constexpr double give_way_ohm = 1.0;
 constexpr double release_a = 1e-3;
+// Of a rectified sine.
+constexpr double mean_of_rms = 2.0 * std::numbers::sqrt2 / std::numbers::pi;
 
 }  // namespace
 
@@ -31,6 +33,8 @@ int junctions(SwitchKind kind) {
   }
   return 0;
 }
+
+int devices_in_path(SwitchKind kind) { return kind == SwitchKind::mosfet_pair ? 2 : 1; }
 
 double Path::supply_at(double time_s) const {
   const double angle = 2.0 * std::numbers::pi * frequency_hz * time_s;
@@ -63,12 +67,22 @@ Path path_of(const Channel& channel, double supply_v) {
   }
   path.resistance_ohm = std::max(path.resistance_ohm, least_resistance_ohm);
   path.on.threshold_v = junctions(output.switch_kind) * output.on_voltage_v.value_or(junction_v);
-  path.on.slope_ohm = std::max(output.on_resistance_ohm.value_or(0.0), least_resistance_ohm);
+  path.on.slope_ohm =
+      std::max(devices_in_path(output.switch_kind) * output.on_resistance_ohm.value_or(0.0), least_resistance_ohm);
   path.off = {output.clamp_voltage_v.value_or(give_way_v), give_way_ohm};
   path.snubber_f = output.snubber_f.value_or(0.0);
   path.snubber_ohm = std::max(output.snubber_ohm.value_or(0.0), least_resistance_ohm);
   path.releases_at_zero = output.switch_kind == SwitchKind::triac;
   path.holding_current_a = std::max(output.holding_current_a.value_or(0.0), release_a);
+  path.gate_pulse_s = output.gate_pulse_s.value_or(path.gate_pulse_s);
+  path.edge_s = output.edge_time_s.value_or(0.0);
+  path.off_leak_s = output.off_leakage_a.value_or(0.0) / channel.supply.voltage_v;
+  if (!output.neutral.value_or(true) && output.kind == OutputKind::phase_cut) {
+    path.off_leak_s += output.two_wire_supply_a.value_or(0.0) / (mean_of_rms * channel.supply.voltage_v);
+  }
+  if (output.switch_kind == SwitchKind::relay) path.bounce_s = output.contact_bounce_s.value_or(0.0);
+  path.pulse_10ms_k_per_w = output.pulse_10ms_k_per_w.value_or(0.0);
+  path.zero_cross_sense_v = output.zero_cross_sense_v.value_or(0.0);
   return path;
 }
 

@@ -35,6 +35,12 @@ struct Path {
   double snubber_ohm = 0.0;
   bool releases_at_zero = false;  ///< a triac: opens by itself below the holding current
   double holding_current_a = 0.0;
+  double gate_pulse_s = 100e-6;     ///< of a triac (common practice, no source)
+  double edge_s = 0.0;              ///< that the switch takes between on and off; 0: its loss is not counted
+  double off_leak_s = 0.0;          ///< across the switch [S]: leakage, and what an output without neutral feeds on
+  double bounce_s = 0.0;            ///< contacts open again after half of this, and rest after it
+  double pulse_10ms_k_per_w = 0.0;  ///< rise of the junction by a pulse of 10 ms; 0: not counted
+  double zero_cross_sense_v = 0.0;  ///< level across the lamps that counts as fallen
 
   /// Time 0 is a rising zero crossing of the fundamental.
   [[nodiscard]] double supply_at(double time_s) const;
@@ -48,6 +54,9 @@ Path path_of(const Channel& channel, double supply_v);
 
 /// Junctions in the path of a kind of switch: bridge plus switch 2, triac 1, else 0.
 int junctions(SwitchKind kind);
+
+/// Devices whose on-resistance is in the path: back to back 2, else 1.
+int devices_in_path(SwitchKind kind);
 
 /// `count` lamps of one type at the node.
 struct LampGroup {

@@ -9,6 +9,10 @@ struct CableImpedance {
   double inductance_h = 0.0;
 };
 
+/// Largest voltage drop from the origin of an installation to its lighting that is usual (BS 7671 appendix 4, from
+/// memory).
+inline constexpr double usual_lighting_drop_percent = 3.0;
+
 /// Resistance of one copper conductor at 20 degrees Celsius [Ohm/m]. Table of IEC 60228 for 1.0, 1.5, 2.5 and 4.0 mm2
 /// (from memory; agrees with the mV/A/m column of BS 7671 appendix 4 once warmed to 70 degrees), scaled by the
 /// cross-section elsewhere. Throws Error{input_refused} unless conductor_mm2 > 0.

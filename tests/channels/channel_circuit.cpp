@@ -245,7 +245,16 @@ std::optional<double> reading(const std::string& constraint, const OperatingCase
   if (constraint == "turn_off_energy") {
     const double cut_a =
         std::max(std::abs(at(run, run.lamp_a, on_s - 0.2e-6)), std::abs(at(run, run.lamp_a, on_s + half_s - 0.2e-6)));
-    return 0.5 * path_of(point.channel, point.supply_v).inductance_h * cut_a * cut_a;
+    const Path values = path_of(point.channel, point.supply_v);
+    double clamp_j = 0.0;  // into the clamp, which is 1 Ohm above its voltage, over all cuts of the run
+    const auto power_w = [&](double switch_v) {
+      const double over_v = std::abs(switch_v) - values.off.threshold_v;
+      return over_v > 0.0 ? std::abs(switch_v) * over_v : 0.0;
+    };
+    for (std::size_t i = 1; i < run.time_s.size(); ++i) {
+      clamp_j += 0.5 * (run.time_s[i] - run.time_s[i - 1]) * (power_w(run.switch_v[i]) + power_w(run.switch_v[i - 1]));
+    }
+    return std::max(0.5 * values.inductance_h * cut_a * cut_a, clamp_j * half_s / end_s);
   }
   if (constraint == "switch_temperature") {
     double loss_j = 0.0;

@@ -98,7 +98,8 @@ void expect_recommendation(const Json& recommendation) {
     EXPECT_EQ(keys(mode), (Keys{"mode", "max_lamps", "max_lamps_nominal", "limited_by", "next_limit",
                                 "min_conduction_deg", "max_conduction_deg", "constraints"}));
     for (const Json& constraint : mode["constraints"]) {
-      EXPECT_EQ(keys(constraint), (Keys{"name", "value", "limit", "unit", "max_lamps", "holds", "source", "sentence"}));
+      EXPECT_EQ(keys(constraint),
+                (Keys{"name", "value", "limit", "unit", "max_lamps", "holds", "source", "sentence", "advice"}));
     }
   }
 }

@@ -51,8 +51,8 @@ TEST(PlanCommand, WhatHoldsIsStatusZero) {
   EXPECT_EQ(channel["mode"], "on_off");
   EXPECT_EQ(channel["lamps"], Json::parse(R"([{"lamp":"heater","count":6}])"));
   const Json& rms = constraint(channel, "continuous_current");
-  EXPECT_EQ(keys(rms),
-            (Keys{"name", "value", "value_nominal", "limit", "unit", "holds", "holds_nominal", "source", "sentence"}));
+  EXPECT_EQ(keys(rms), (Keys{"name", "value", "value_nominal", "limit", "unit", "holds", "holds_nominal", "source",
+                             "sentence", "advice"}));
   EXPECT_NEAR(rms["value_nominal"].get<double>(), 6 * 230.0 / 529.0, 0.02);
   EXPECT_NEAR(rms["value"].get<double>(), 1.1 * 6 * 230.0 / 529.0, 0.03) << "10 % for pieces that differ";
   const Json& breaker = document["breakers"][0];

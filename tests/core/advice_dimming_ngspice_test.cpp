@@ -69,7 +69,7 @@ TEST_P(DimmingAgainstNgspice, PowerAndCurrent) {
   Channel channel;
   channel.supply.source_resistance_ohm = 0.4;
   channel.supply.source_inductance_h = 300e-6;
-  channel.output.on_resistance_ohm = 0.1;
+  channel.output.on_resistance_ohm = 0.05;  // of each of the two back to back
   channel.output.edges = {Edge::leading, Edge::trailing};
   const LampGroup lamps{
       Lamp(find_family("rectifier_capacitor", "led_string"), {15.0, 0.0, 0.0, 1.6, 4.7e-6, 1.0, 200.0, 1500.0}),

@@ -45,7 +45,7 @@ Channel channel_of(const Case& c) {
   Channel channel;
   channel.supply.source_resistance_ohm = c.source_ohm;
   channel.supply.source_inductance_h = c.source_h;
-  channel.output.on_resistance_ohm = 0.1;
+  channel.output.on_resistance_ohm = 0.05;  // of each of the two back to back
   if (c.choke_h > 0.0) channel.output.choke_h = c.choke_h;
   if (c.snubber_f > 0.0) {
     channel.output.snubber_f = c.snubber_f;
