@@ -81,6 +81,7 @@ void show_count_table(Screen& screen, const Advice& advice) {
   if (advice.table.empty()) return;
   std::vector<std::string> headings{"lamps"};
   for (const CheckedConstraint& constraint : advice.table.front().constraints) {
+    if (constraint.advice) continue;
     headings.push_back(spoken(constraint.name));
   }
   headings.emplace_back("holds");
@@ -89,6 +90,7 @@ void show_count_table(Screen& screen, const Advice& advice) {
     const LoadCheck& check = advice.table[i];
     std::vector<std::string> row{std::to_string(advice.counts[i])};
     for (const CheckedConstraint& constraint : check.constraints) {
+      if (constraint.advice) continue;
       row.push_back(quantity(constraint.value, constraint.unit, 3) + (constraint.holds ? "" : " !"));
     }
     row.resize(headings.size() - 1, "-");
@@ -97,6 +99,7 @@ void show_count_table(Screen& screen, const Advice& advice) {
   }
   std::vector<std::string> limits{"limit"};
   for (const CheckedConstraint& constraint : advice.table.front().constraints) {
+    if (constraint.advice) continue;
     limits.push_back((constraint.minimum ? "at least " : "") + quantity(constraint.limit, constraint.unit, 3));
   }
   limits.emplace_back("");

@@ -77,7 +77,7 @@ TEST_F(Samples, TheRecommendationUsesTheirSpread) {
   // One of them alone: what is usual.
   ASSERT_EQ(place.run({"fit", "heater", "--sample", "third"}).status, 0);
   const Outcome one = place.run({"recommend", "heater", "--channel", "dimmer.json"});
-  EXPECT_NE(one.out.find("Spread between samples: 5 %, what is usual"), std::string::npos) << one.out;
+  EXPECT_NE(one.out.find("spread between pieces (5 %, what is usual"), std::string::npos) << one.out;
   const Json alone = parsed(place.run({"recommend", "heater", "--channel", "dimmer.json", "--json"}))["recommendation"];
   EXPECT_EQ(alone["spread"]["source"], "default");
   EXPECT_EQ(alone["spread"]["load"]["surge_peak"]["spread"], 0.05);
