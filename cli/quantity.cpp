@@ -61,6 +61,7 @@ std::string_view written(std::string_view word) {
   if (word == "led") return "LED";
   if (word == "esr") return "ESR";
   if (word == "dc") return "DC";
+  if (word == "ntc") return "NTC";
   if (word == "i2t") return "I2t";
   return word;
 }

@@ -17,11 +17,15 @@ std::string circuit_in_words(const std::string& family, const std::string& load_
 
 /// No number of its own: the fit holds it where it has no effect.
 bool is_held(const StoredEstimate& estimate) { return !estimate.identified && estimate.remark.starts_with("held at"); }
+/// Of a part that the lamp does without.
+bool is_absent(const StoredEstimate& estimate) {
+  return !estimate.identified && estimate.remark.starts_with("absent:");
+}
 
 Table estimates(const std::vector<StoredEstimate>& list, const std::string& heading) {
   Table table({heading, "value", "standard uncertainty", "95 % interval", "remark"});
   for (const StoredEstimate& estimate : list) {
-    if (is_held(estimate)) continue;
+    if (is_held(estimate) || is_absent(estimate)) continue;
     const QuantityWithUncertainty text =
         quantity(estimate.value, estimate.identified ? estimate.standard_uncertainty : 0.0, estimate.lower_95,
                  estimate.upper_95, estimate.unit);
@@ -80,7 +84,7 @@ void show_fit(Screen& screen, const StoredFit& fit) {
                      2);
   }
   for (const StoredEstimate& parameter : fit.parameters) {
-    if (parameter.identified || is_held(parameter)) continue;
+    if (parameter.identified || is_held(parameter) || is_absent(parameter)) continue;
     screen.paragraph(fmt::format("Not identified: {}.", spoken(parameter.name)), 2);
   }
   show_contradictions(screen, fit);

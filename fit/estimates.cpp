@@ -38,7 +38,12 @@ std::vector<Estimate> parameter_estimates(const FamilyInfo& family, const std::v
     const auto end = [&](double sign) {
       return std::clamp(from_coordinate(spec, sign < 0.0 ? below : above), spec.lower, spec.upper);
     };
-    if (!free[j]) {
+    if (!free[j] && !spec.part.empty()) {
+      estimate.lower_95 = spec.absent;
+      estimate.upper_95 = spec.upper;
+      estimate.identified = false;
+      estimate.remark = "absent: the captures do not ask for such a part";
+    } else if (!free[j]) {
       // What is held all the same may be there: up to where the captures object, or within what is known beforehand.
       const double known = coverage_95 * prior_sd[j] * spec.scale;
       estimate.lower_95 = std::clamp(spec.absent - known, std::min(spec.lower, spec.absent), spec.upper);

@@ -18,8 +18,19 @@ LampEvidence evidence(const std::string& lamp_name, const FitResult& fit, std::s
     known.upper_95.push_back(estimate.upper_95);
     known.identified.push_back(estimate.identified);
   }
+  const std::size_t given = values.size();
   known.lamp = Lamp(find_family(fit.family, fit.load_law), std::move(values));
-  known.covariance = fit.covariance;
+  // A fit stored before the family knew of a part has shorter tables; the lamp does without the part.
+  const std::size_t all = known.lamp->parameters().size();
+  for (std::size_t j = given; j < all; ++j) {
+    known.lower_95.push_back(known.lamp->parameters()[j]);
+    known.upper_95.push_back(known.lamp->parameters()[j]);
+    known.identified.push_back(false);
+  }
+  if (fit.covariance.size() == given * given) {
+    known.covariance.assign(all * all, 0.0);
+    for (std::size_t j = 0; j < given * given; ++j) known.covariance[j / given * all + j % given] = fit.covariance[j];
+  }
   known.spread = fit.load_spread;
   return known;
 }

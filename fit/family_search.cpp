@@ -20,6 +20,8 @@ constexpr std::size_t starts_tried = 4;  // of a family, after weighing them all
 constexpr int most_freed = 2;            // optional parameters of one lamp
 constexpr double scatter_sd = 0.6;       // of ln(value): a factor of about two
 
+}  // namespace
+
 std::unique_ptr<LampResiduals> residuals_on(const SearchInput& input, std::size_t family, const SharedDrives& drives) {
   std::vector<DirectObservation> observations;
   const auto& parameters = lamp_families()[family].parameters;
@@ -31,6 +33,8 @@ std::unique_ptr<LampResiduals> residuals_on(const SearchInput& input, std::size_
   }
   return make_residuals(family, drives, std::move(observations), family_usual(family, input.hints));
 }
+
+namespace {
 
 /// The candidate with bandwidth and delays back at what is usual: a slow clamp and an early delay can stand in for each
 /// other and for the lamp's own inertia.
@@ -64,8 +68,8 @@ bool optional_parameter(std::size_t family, const Unknown& unknown) {
   return unknown.kind == Unknown::Kind::lamp && lamp_families()[family].parameters[unknown.index].optional;
 }
 
-/// True where a parameter that the family cannot do without has run to its physical bound: an optional one may have
-/// taken over its part (the reservoir's resistance that of the one in series).
+}  // namespace
+
 bool leans_on_bound(const LampResiduals& residuals, const Candidate& candidate) {
   const auto& parameters = lamp_families()[candidate.family].parameters;
   for (std::size_t j = 0; j < parameters.size(); ++j) {
@@ -77,7 +81,6 @@ bool leans_on_bound(const LampResiduals& residuals, const Candidate& candidate) 
   return false;
 }
 
-/// Solves from `candidate` and writes the result back.
 void solve(LampResiduals& residuals, Candidate& candidate, const SolveOptions& options) {
   residuals.set_free(candidate.free, candidate.full);
   Box box;
@@ -90,6 +93,8 @@ void solve(LampResiduals& residuals, Candidate& candidate, const SolveOptions& o
   candidate.cost = solution.cost;
   candidate.full = residuals.expand(solution.x);
 }
+
+namespace {
 
 /// Half the sum of squares; infinite where the model cannot be evaluated.
 double cost_of(LampResiduals& residuals, const Candidate& candidate) {
@@ -216,6 +221,7 @@ Refined refine_best(const SearchInput& input, std::size_t family, std::vector<Ca
     std::size_t helps_most = 0;
     for (std::size_t j = 0; j < best.residuals->layout().size(); ++j) {
       if (!optional_parameter(family, best.residuals->layout()[j]) || best.candidate.free[j]) continue;
+      if (!lamp_families()[family].parameters[j].part.empty()) continue;  // optional_parts.h
       Candidate trial = with_parameter(*best.residuals, best.candidate, j);
       solve(*best.residuals, trial, {.max_iterations = 12, .function_tolerance = 1e-3, .bound_rounds = 1});
       for (std::size_t k = 0; k < trial.free.size(); ++k) trial.free[k] = trial.free[k] || best.candidate.free[k];

@@ -42,16 +42,28 @@ std::vector<Candidate> promising_starts(const SearchInput& input, std::size_t fa
 /// Solves from one start on the scout drives. The same start gives the same result, whatever thread runs it.
 Candidate run_start(const SearchInput& input, const Candidate& start);
 
-/// What came of setting one optional parameter free.
-struct FreeingTrial {
-  enum class End { not_tried, not_converged, vanished, leans_on_bound, does_not_pay, enough_freed, freed };
-  End end = End::not_tried;
-  double gain = 0.0;  ///< fall of the cost in blocks counted by their correlation; 0 where it did not come so far
-};
 /// Gain that pays for one parameter. Found on simulated lamps: chokes that were there brought 15 and more, mostly over
 /// 30, those that were not 5 to 25.
 inline constexpr double worth_freeing = 26.0;
 
+/// What came of setting one optional parameter, or the part that it leads, free.
+struct FreeingTrial {
+  enum class End {
+    not_tried,
+    not_asked_for,
+    not_converged,
+    vanished,
+    leans_on_bound,
+    does_not_pay,
+    enough_freed,
+    freed
+  };
+  End end = End::not_tried;
+  /// Fall of the cost in blocks counted by their correlation (where a part is not asked for: as far as the residuals
+  /// promise it); 0 where it did not come so far.
+  double gain = 0.0;
+  double worth = worth_freeing;  ///< gain that would pay
+};
 /// The best of the scouted candidates refined on the judged drives, optional parameters freed where they pay; taken
 /// over as it is where its cost exceeds `worth_refining`.
 struct Refined {
@@ -79,6 +91,14 @@ void settle_around_lamp(Refined& solution);
 /// How large a parameter held at 0 may be before the captures object (95 %), everything else fitted anew: a coarse
 /// search on the scout drives. In SI.
 double upper_limit_of_held(const SearchInput& input, const Candidate& solution, std::size_t parameter);
+
+/// The residuals of a family on some of the search's drives.
+std::unique_ptr<LampResiduals> residuals_on(const SearchInput& input, std::size_t family, const SharedDrives& drives);
+/// Solves from `candidate` and writes the result back.
+void solve(LampResiduals& residuals, Candidate& candidate, const SolveOptions& options);
+/// True where a parameter that the family cannot do without has run to its physical bound: an optional one may have
+/// taken over its part (the reservoir's resistance that of the one in series).
+bool leans_on_bound(const LampResiduals& residuals, const Candidate& candidate);
 
 /// Free unknowns at the solution that sit on a bound.
 std::vector<bool> at_bound(const LampResiduals& residuals, const Candidate& candidate);

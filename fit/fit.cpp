@@ -21,6 +21,7 @@
 #include "fit/interval_ends.h"
 #include "fit/next_capture.h"
 #include "fit/observations.h"
+#include "fit/optional_parts.h"
 #include "fit/parallel.h"
 #include "fit/report.h"
 #include "fit/start_hints.h"
@@ -296,6 +297,21 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
     throw Error(ErrorCode::calculation, "no start of any lamp family converged", Place{.file = captures[0].file},
                 "Look at the capture with 'lampload inspect' first.");
   }
+  // Parts that few lamps have are tried on the likeliest family that knows some.
+  std::size_t may_have_parts = families;
+  for (std::size_t f = 0; f < families; ++f) {
+    if (!usable[f] || !knows_parts(lamp_families()[f]) || refined[f].misfit > refined[nearest].misfit + hopeless)
+      continue;
+    if (may_have_parts == families || refined[f].misfit < refined[may_have_parts].misfit) may_have_parts = f;
+  }
+  if (may_have_parts < families) {
+    Refined& tried = refined[may_have_parts] = with_optional_parts(std::move(refined[may_have_parts]));
+    for (std::size_t f = 0; f < families; ++f) {
+      if (f != may_have_parts && usable[f] && lamp_families()[f].name == lamp_families()[may_have_parts].name)
+        tell_of_parts(tried, refined[f]);
+    }
+    nearest = likeliest_of();
+  }
   // What one load law has found of the front end serves the others too.
   in_parallel(families, threads,
               [&](std::size_t f) {
@@ -380,7 +396,8 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
       limits.size(), threads,
       [&](std::size_t j) {
         const ParameterSpec& spec = family.parameters[j];
-        const bool held_at_zero = !final.candidate.free[j] && spec.logarithmic && spec.absent == 0.0;
+        const bool held_at_zero =
+            !final.candidate.free[j] && spec.logarithmic && spec.absent == 0.0 && spec.part.empty();
         if (held_at_zero) limits[j] = upper_limit_of_held(input, final.candidate, j);
       },
       report(0.9, 1.0));

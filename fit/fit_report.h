@@ -47,7 +47,7 @@ struct HeldReport {
   /// "at_lower_bound", "at_upper_bound"; of an optional one that stays out: "does_not_pay", "vanished" (freed, it ran
   /// to nothing), "leans_on_bound" (freed, it pushed one that the family needs to its bound), "enough_freed" (others
   /// helped more), "as_nearest" (the nearest load law of the same front end does without), "not_converged",
-  /// "not_tried".
+  /// "not_tried"; "not_asked_for": a part of the circuit (ParameterSpec::part) that the residuals say nothing of.
   std::string reason;
   std::optional<double> gain;  ///< what freeing it gained, in the measure in which `worth` pays
   double worth = 0.0;

@@ -13,6 +13,7 @@
 
 #include "core/capture/between_samples.h"
 #include "core/lamp/families.h"
+#include "core/lamp/slow_state.h"
 #include "fit/parallel.h"
 #include "fit/residual_rows.h"
 #include "fit/simulate.h"
@@ -20,9 +21,13 @@
 namespace lampload {
 namespace {
 
-constexpr double start_state_reach = 0.1;  // of a state variable's size
+constexpr double start_state_reach = 0.1;       // of a state variable's size
+constexpr double slow_start_state_reach = 0.5;  // likewise: a temperature moves with what warms it
 /// How closely a running lamp comes back to its state after whole cycles, as a share of the state's size.
 const double return_sd = 0.002 / std::sqrt(blocks_per_observation);
+/// How near a running lamp is to where its slow states settle, likewise (common practice, no source: minutes after it
+/// was switched on).
+const double settled_sd = 0.05 / std::sqrt(blocks_per_observation);
 constexpr double glitch_sigmas = 6.0;  // beyond this a residual counts by its size, no longer by its square
 
 /// Pseudo-Huber as a residual: grows like r near zero and like sqrt(r) far out. Returns value and slope.
@@ -35,13 +40,27 @@ std::pair<double, double> tamed(double r) {
 }
 
 template <class Family>
+struct PlainOf {
+  using Type = Family;
+};
+template <class Family>
+requires requires { typename Family::Plain; }
+struct PlainOf<Family> {
+  using Type = typename Family::Plain;
+};
+
+template <class Family>
 class FamilyResiduals final : public LampResiduals {
   static constexpr std::size_t parameters = Family::parameters.size();
   static constexpr std::size_t states = Family::states.size();
   static constexpr std::size_t own = 2 + states;  // unknowns of one capture: offset, delay, start states
-  // Derivatives by parameters, bandwidth and start states; an even number, since two fill a register.
-  static constexpr int width = static_cast<int>((parameters + 1 + states + 1) / 2 * 2);
-  using Jet = ceres::Jet<double, width>;
+  /// What is simulated while the lamp has none of the family's parts: fewer derivatives.
+  using Plain = typename PlainOf<Family>::Type;
+  static constexpr bool has_parts = Plain::parameters.size() < parameters;
+  /// Derivatives by parameters, bandwidth and start states; an even number, since two fill a register.
+  template <class Variant>
+  using JetOf =
+      ceres::Jet<double, static_cast<int>((Variant::parameters.size() + 1 + Variant::states.size() + 1) / 2 * 2)>;
 
  public:
   FamilyResiduals(SharedDrives drives, std::vector<DirectObservation> observations,
@@ -103,12 +122,11 @@ class FamilyResiduals final : public LampResiduals {
     returns_.clear();
     column_.assign(layout_.size(), -1);
     for (std::size_t j = 0; j < layout_.size(); ++j) {
-      const bool at_rest = layout_[j].kind == Unknown::Kind::state && drives_[layout_[j].capture].from_rest;
-      if (!free[j] || at_rest) continue;
+      if (!free[j] || stays_at_rest(layout_[j], free)) continue;
       column_[j] = static_cast<std::ptrdiff_t>(free_.size());
       free_.push_back(j);
       if (layout_[j].prior_sd > 0.0) priors_.push_back(j);
-      if (layout_[j].kind == Unknown::Kind::state && last_of_whole_cycles_[layout_[j].capture]) returns_.push_back(j);
+      if (returns(layout_[j])) returns_.push_back(j);
     }
   }
 
@@ -131,7 +149,7 @@ class FamilyResiduals final : public LampResiduals {
     const bool fine = each_capture([&](std::size_t c) {
       const std::size_t row = first_row_[c];
       if (jacobian == nullptr) return plain_rows(full, c, r + row, few);
-      const Own own = own_unknowns(c);
+      const Own own = own_unknowns(full, c);
       StoredRows rows(r + row, jacobian + row * free_.size(), free_.size(), own.columns);
       return jet_rows(full, c, own, rows, few);
     });
@@ -148,7 +166,7 @@ class FamilyResiduals final : public LampResiduals {
     std::vector<Own> own;
     std::vector<SummedRows> rows;
     for (std::size_t c = 0; c < drives_.size(); ++c) {
-      own.push_back(own_unknowns(c));
+      own.push_back(own_unknowns(full, c));
       rows.emplace_back(own[c].columns.size());
     }
     if (!each_capture([&](std::size_t c) { return jet_rows(full, c, own[c], rows[c], few); })) return false;
@@ -175,7 +193,7 @@ class FamilyResiduals final : public LampResiduals {
     Score score;
     for (std::size_t c = 0; c < drives_.size(); ++c) {
       const Drive& drive = drives_[c];
-      run<double>(full, c, drive, [&](std::size_t k, double mean, double, const auto&) {
+      run(full, c, drive, [&](std::size_t k, double mean, double, const auto&) {
         if (use == Use::judged ? !is_judged(drive.use[k]) : !is_fitted(drive.use[k])) return;
         const double r = tamed((mean + offset(full, c) - measured(full, c, drive, k)) / weights[c][k]).first;
         score.sum += r * r;
@@ -190,7 +208,7 @@ class FamilyResiduals final : public LampResiduals {
     const Drive& drive = drives_[c];
     Left left;
     double time = 0.0;
-    run<double>(full, c, drive, [&](std::size_t k, double mean, double, const auto&) {
+    run(full, c, drive, [&](std::size_t k, double mean, double, const auto&) {
       if (drive.use[k] == Use::left_out) return;
       const double lamp = measured(full, c, drive, k) - offset(full, c);
       left.residual_a2 += drive.length_s(k) * (lamp - mean) * (lamp - mean);
@@ -204,8 +222,8 @@ class FamilyResiduals final : public LampResiduals {
   [[nodiscard]] std::vector<double> current(std::span<const double> full, std::size_t capture,
                                             const Drive& drive) const override {
     std::vector<double> shown(drive.blocks());
-    run<double>(full, capture, drive,
-                [&](std::size_t k, double, double end, const auto&) { shown[k] = end + offset(full, capture); });
+    run(full, capture, drive,
+        [&](std::size_t k, double, double end, const auto&) { shown[k] = end + offset(full, capture); });
     const double shift = delay_s(full, capture) / drive.length_s(0);
     std::vector<double> late(shown.size());
     for (std::size_t k = 0; k < late.size(); ++k) {
@@ -220,15 +238,16 @@ class FamilyResiduals final : public LampResiduals {
     for (std::size_t c = 0; c < drives_.size(); ++c) {
       std::array<double, states> state;
       for (std::size_t s = 0; s < states; ++s) state[s] = Family::states[s].rest;
-      if (!drives_[c].from_rest) run_in(model, drives_[c], state);
+      if (!drives_[c].from_rest) run_in(model, values, drives_[c], state);
       for (std::size_t s = 0; s < states; ++s) {
         const StateSpec& spec = Family::states[s];
         Unknown& unknown = layout_[capture_base(c) + 2 + s];
         const double value = std::clamp(state[s], spec.lower, spec.upper) / spec.unit_size();
         full[capture_base(c) + 2 + s] = value;
         // Far from the periodic state there are only wrong minima.
-        unknown.lower = std::max(spec.lower / spec.unit_size(), value - start_state_reach);
-        unknown.upper = std::min(spec.upper / spec.unit_size(), value + start_state_reach);
+        const double reach = spec.time_constant.empty() ? start_state_reach : slow_start_state_reach;
+        unknown.lower = std::max(spec.lower / spec.unit_size(), value - reach);
+        unknown.upper = std::min(spec.upper / spec.unit_size(), value + reach);
       }
     }
     return full;
@@ -240,9 +259,9 @@ class FamilyResiduals final : public LampResiduals {
     for (std::size_t c = 0; c < drives_.size(); ++c) {
       const Drive& drive = drives_[c];
       std::vector<double> mean(drive.blocks());
-      run<double>(full, c, drive, [&](std::size_t k, double m, double, const auto&) { mean[k] = m; });
+      run(full, c, drive, [&](std::size_t k, double m, double, const auto&) { mean[k] = m; });
       const auto changed = [&](const Drive& other, double unit, std::vector<double>& to) {
-        run<double>(full, c, other, [&](std::size_t k, double m, double, const auto&) {
+        run(full, c, other, [&](std::size_t k, double m, double, const auto&) {
           if (!is_fitted(drive.use[k])) return;
           const double r = (mean[k] + offset(full, c) - measured(full, c, drive, k)) / weights_[c][k];
           to.push_back(tamed(r).second * (m - mean[k]) / unit / weights_[c][k]);
@@ -352,10 +371,10 @@ class FamilyResiduals final : public LampResiduals {
   }
 
   template <class T>
-  std::vector<T> lamp_values(std::span<const double> full) const {
+  std::vector<T> lamp_values(std::span<const double> full, std::size_t count = parameters) const {
     using std::exp;
     std::vector<T> values;
-    for (std::size_t j = 0; j < parameters; ++j) {
+    for (std::size_t j = 0; j < count; ++j) {
       const ParameterSpec& spec = Family::parameters[j];
       const T coordinate = seeded<T>(full, j, j);
       // A left-out optional parameter has no logarithm: it stands as its absent value.
@@ -368,36 +387,82 @@ class FamilyResiduals final : public LampResiduals {
     return values;
   }
 
-  template <class T, class Take>
+  /// Has the lamp any of the parts that Plain lacks?
+  static bool with_parts(std::span<const double> full) {
+    for (std::size_t j = Plain::parameters.size(); j < parameters; ++j) {
+      if (!std::isinf(full[j])) return true;
+    }
+    return false;
+  }
+  /// A start state that is no unknown: the lamp was off for long, or does without the part that the state belongs to.
+  [[nodiscard]] bool stays_at_rest(const Unknown& unknown, const std::vector<bool>& free) const {
+    if constexpr (states > 0) {
+      if (unknown.kind != Unknown::Kind::state) return false;
+      if (drives_[unknown.capture].from_rest) return true;
+      const std::string_view part = Family::states[unknown.index].part;
+      for (std::size_t j = 0; j < parameters; ++j) {
+        if (!part.empty() && Family::parameters[j].part == part && !free[j]) return true;
+      }
+    }
+    return false;
+  }
+  /// A start state that the capture's whole cycles must come back to. Longer records show by themselves whether it
+  /// comes back, but for a slow state, which hardly moves in any.
+  [[nodiscard]] bool returns(const Unknown& unknown) const {
+    if constexpr (states > 0) {
+      if (unknown.kind != Unknown::Kind::state || !last_of_whole_cycles_[unknown.capture]) return false;
+      const Drive& drive = drives_[unknown.capture];
+      constexpr double few = 2.5;
+      const double cycles =
+          static_cast<double>(drive.bounds.back() - drive.bounds.front()) * drive.dt_s * drive.frequency_hz;
+      return !Family::states[unknown.index].time_constant.empty() || cycles <= few;
+    }
+    return false;
+  }
+
+  template <class Variant, class T, class Take>
+  void run_variant(std::span<const double> full, std::size_t c, const Drive& drive, std::span<const double> line_v,
+                   Take&& take) const {
+    using std::exp;
+    constexpr std::size_t lamp = Variant::parameters.size();
+    const std::vector<T> values = lamp_values<T>(full, lamp);
+    const std::size_t base = capture_base(c);
+    const T time_constant_s = exp(seeded<T>(full, parameters, lamp));
+    std::array<T, Variant::states.size()> state;
+    for (std::size_t s = 0; s < state.size(); ++s) {
+      state[s] = drive.from_rest ? T(Family::states[s].rest)
+                                 : T(seeded<T>(full, base + 2 + s, lamp + 1 + s) * Family::states[s].unit_size());
+    }
+    simulate<Variant, T>(drive, line_v, values, time_constant_s, state, take);
+  }
+
+  template <class Take>
   void run(std::span<const double> full, std::size_t c, const Drive& drive, Take&& take) const {
-    run<T>(full, c, drive, drive.line_v, take);
+    run(full, c, drive, drive.line_v, take);
   }
 
   /// The same with another voltage at the bounds.
-  template <class T, class Take>
+  template <class Take>
   void run(std::span<const double> full, std::size_t c, const Drive& drive, std::span<const double> line_v,
            Take&& take) const {
-    using std::exp;
-    const std::vector<T> values = lamp_values<T>(full);
-    const std::size_t base = capture_base(c);
-    const T time_constant_s = exp(seeded<T>(full, parameters, parameters));
-    std::array<T, states> state;
-    for (std::size_t s = 0; s < states; ++s) {
-      state[s] = drive.from_rest ? T(Family::states[s].rest)
-                                 : T(seeded<T>(full, base + 2 + s, parameters + 1 + s) * Family::states[s].unit_size());
+    if constexpr (has_parts) {
+      if (with_parts(full)) return run_variant<Family, double>(full, c, drive, line_v, take);
     }
-    simulate<Family, T>(drive, line_v, values, time_constant_s, state, take);
+    run_variant<Plain, double>(full, c, drive, line_v, take);
   }
 
   /// r: of the capture's first block.
   bool plain_rows(std::span<const double> full, std::size_t c, double* r, const FewRows& few) const {
     const Drive& drive = drives_[c];
     bool finite = true;
-    run<double>(full, c, drive, [&](std::size_t k, double mean, double, [[maybe_unused]] const auto& state) {
+    run(full, c, drive, [&](std::size_t k, double mean, double, [[maybe_unused]] const auto& state) {
       if constexpr (states > 0) {
         if (k == last_of_whole_cycles_[c]) {
           for_each_return(c, [&](std::size_t at, std::size_t unknown) {
-            few.r[at] = (state[layout_[unknown].index] / size_of(unknown) - full[unknown]) / return_sd;
+            const std::vector<double> values = lamp_values<double>(full);
+            const auto [miss, sd] =
+                missed_return<double>(unknown, full[unknown], state[layout_[unknown].index], values);
+            few.r[at] = miss / sd;
           });
         }
       }
@@ -417,7 +482,7 @@ class FamilyResiduals final : public LampResiduals {
   static constexpr int offset_slot = -1;
   static constexpr int delay_slot = -2;
 
-  [[nodiscard]] Own own_unknowns(std::size_t c) const {
+  [[nodiscard]] Own own_unknowns(std::span<const double> full, std::size_t c) const {
     Own own;
     const auto add = [&](std::size_t unknown, int slot) {
       if (column_[unknown] < 0) return;
@@ -425,8 +490,12 @@ class FamilyResiduals final : public LampResiduals {
       own.slots.push_back(slot);
     };
     const std::size_t base = capture_base(c);
-    for (std::size_t j = 0; j <= parameters; ++j) add(j, static_cast<int>(j));
-    for (std::size_t s = 0; s < states; ++s) add(base + 2 + s, static_cast<int>(parameters + 1 + s));
+    const bool parts = with_parts(full);
+    const std::size_t lamp = parts ? parameters : Plain::parameters.size();
+    const std::size_t lamp_states = parts ? states : Plain::states.size();
+    for (std::size_t j = 0; j < lamp; ++j) add(j, static_cast<int>(j));
+    add(parameters, static_cast<int>(lamp));
+    for (std::size_t s = 0; s < lamp_states; ++s) add(base + 2 + s, static_cast<int>(lamp + 1 + s));
     add(base, offset_slot);
     add(base + 1, delay_slot);
     return own;
@@ -434,19 +503,31 @@ class FamilyResiduals final : public LampResiduals {
 
   bool jet_rows(std::span<const double> full, std::size_t c, const Own& own, ResidualRows& rows,
                 const FewRows& few) const {
+    if constexpr (has_parts) {
+      if (with_parts(full)) return jet_rows_of<Family>(full, c, own, rows, few);
+    }
+    return jet_rows_of<Plain>(full, c, own, rows, few);
+  }
+
+  template <class Variant>
+  bool jet_rows_of(std::span<const double> full, std::size_t c, const Own& own, ResidualRows& rows,
+                   const FewRows& few) const {
+    using Jet = JetOf<Variant>;
     const Drive& drive = drives_[c];
     bool finite = true;
     std::vector<double> slopes(own.slots.size());
-    run<Jet>(full, c, drive, [&](std::size_t k, const Jet& mean, const Jet&, [[maybe_unused]] const auto& state) {
+    const auto take = [&](std::size_t k, const Jet& mean, const Jet&, [[maybe_unused]] const auto& state) {
       if constexpr (states > 0) {
         if (k == last_of_whole_cycles_[c]) {
+          constexpr std::size_t lamp = Variant::parameters.size();
           for_each_return(c, [&](std::size_t at, std::size_t unknown) {
-            Jet back = state[layout_[unknown].index] / size_of(unknown);
-            back -= Jet(full[unknown], static_cast<int>(parameters + 1 + layout_[unknown].index));
-            few.r[at] = back.a / return_sd;
+            const std::size_t index = layout_[unknown].index;
+            const std::vector<Jet> values = lamp_values<Jet>(full, lamp);
+            const auto [back, sd] =
+                missed_return<Jet>(unknown, seeded<Jet>(full, unknown, lamp + 1 + index), state[index], values);
+            few.r[at] = back.a / sd;
             for (std::size_t j = 0; j < own.slots.size(); ++j) {
-              if (own.slots[j] >= 0)
-                few.jacobian[at * free_.size() + own.columns[j]] = back.v[own.slots[j]] / return_sd;
+              if (own.slots[j] >= 0) few.jacobian[at * free_.size() + own.columns[j]] = back.v[own.slots[j]] / sd;
             }
             finite = finite && std::isfinite(back.a) && back.v.allFinite();
           });
@@ -464,8 +545,28 @@ class FamilyResiduals final : public LampResiduals {
       }
       rows.take(value, slopes);
       finite = finite && std::isfinite(all);
-    });
+    };
+    run_variant<Variant, Jet>(full, c, drive, drive.line_v, take);
     return finite;
+  }
+
+  /// By how much a start state misses what the capture's whole cycles make of it (of a slow state: where they lead it
+  /// in the end), both in units of its size, and the standard deviation allowed. `end`: the state after them.
+  template <class T>
+  std::pair<T, double> missed_return(std::size_t unknown, const T& start, const T& end,
+                                     std::span<const T> values) const {
+    const StateSpec& spec = Family::states[layout_[unknown].index];
+    const T after = end / spec.unit_size();
+    if constexpr (has_parts) {
+      if (!spec.time_constant.empty()) {
+        const Drive& drive = drives_[layout_[unknown].capture];
+        const std::size_t last = *last_of_whole_cycles_[layout_[unknown].capture];
+        const double whole_s = static_cast<double>(drive.bounds[last + 1] - drive.bounds.front()) * drive.dt_s;
+        const T& time_constant_s = values[index_of(Family::parameters, spec.time_constant)];
+        return {heading_of(start, after, whole_s, time_constant_s) - start, settled_sd};
+      }
+    }
+    return {after - start, return_sd};
   }
 
   /// Calls f(row of the few, unknown) for each start state of a capture that its whole cycles must come back to.
@@ -476,7 +577,6 @@ class FamilyResiduals final : public LampResiduals {
     }
   }
   [[nodiscard]] std::size_t first_return() const { return origins_.size() + observations_.size() + priors_.size(); }
-  [[nodiscard]] double size_of(std::size_t unknown) const { return Family::states[layout_[unknown].index].unit_size(); }
 
   /// The block that ends the last whole cycle of a capture that begins running; none for DC, for less than a cycle and
   /// for a turn-on.
@@ -486,9 +586,7 @@ class FamilyResiduals final : public LampResiduals {
     // Half a coarse block short of a whole cycle still is one: single cycles are cut out of longer records that way.
     const double length = static_cast<double>(drive.bounds.back() - drive.bounds.front());
     const double whole = std::floor(length / cycle + 0.01) * cycle;
-    // Longer records show by themselves whether the state comes back.
-    constexpr double few = 2.5;
-    if (whole < cycle || length > few * cycle) return std::nullopt;
+    if (whole < cycle) return std::nullopt;
     const auto end = std::lower_bound(drive.bounds.begin() + 1, drive.bounds.end(),
                                       drive.bounds.front() + static_cast<std::size_t>(std::lround(whole)));
     return static_cast<std::size_t>(std::min(end, drive.bounds.end() - 1) - drive.bounds.begin()) - 1;
@@ -500,11 +598,11 @@ class FamilyResiduals final : public LampResiduals {
     const Drive& drive = drives_[c];
     const auto runs = static_cast<double>(drive.noisy_line_v.size());
     std::vector<double> mean(drive.blocks());
-    run<double>(full, c, drive, [&](std::size_t k, double m, double, const auto&) { mean[k] = m; });
+    run(full, c, drive, [&](std::size_t k, double m, double, const auto&) { mean[k] = m; });
     std::vector<double> square(drive.blocks(), 0.0);
     for (const std::vector<double>& noisy_v : drive.noisy_line_v) {
-      run<double>(full, c, drive, noisy_v,
-                  [&](std::size_t k, double m, double, const auto&) { square[k] += (m - mean[k]) * (m - mean[k]); });
+      run(full, c, drive, noisy_v,
+          [&](std::size_t k, double m, double, const auto&) { square[k] += (m - mean[k]) * (m - mean[k]); });
     }
     // Few runs: neighbouring blocks share their estimate.
     std::vector<double> sd(drive.blocks());
@@ -519,8 +617,9 @@ class FamilyResiduals final : public LampResiduals {
   }
 
   /// Runs over the first cycle again and again until the state repeats; where nothing repeats, over all of it.
-  void run_in(const typename Family::template Model<double>& model, const Drive& drive,
+  void run_in(const typename Family::template Model<double>& model, std::span<const double> values, const Drive& drive,
               std::array<double, states>& state) const {
+    std::array<SlowState, states> slow;
     const double cycle_s = drive.repeat_hz > 0.0 ? 1.0 / drive.repeat_hz : std::numeric_limits<double>::infinity();
     for (int pass = 0; pass < 150; ++pass) {
       const std::array<double, states> before = state;
@@ -531,7 +630,14 @@ class FamilyResiduals final : public LampResiduals {
       }
       double change = 0.0;
       for (std::size_t s = 0; s < states; ++s) {
-        change = std::max(change, std::abs(state[s] - before[s]) / Family::states[s].unit_size());
+        const StateSpec& spec = Family::states[s];
+        const double slow_s = slow_time_s(spec, Family::parameters, values);
+        double off = std::abs(state[s] - before[s]);
+        if (slow_s > 0.0) {
+          state[s] = slow[s].next(before[s], state[s], time, slow_s);
+          off = slow[s].off();
+        }
+        change = std::max(change, off / spec.unit_size());
       }
       if (change < 1e-5) break;
     }
@@ -577,6 +683,19 @@ std::vector<UsualValue> family_usual(std::size_t family, const StartHints& hints
     ++index;
   });
   return usual;
+}
+
+std::vector<std::vector<double>> family_part_starts(std::size_t family, std::span<const double> lamp,
+                                                    std::string_view part) {
+  std::vector<std::vector<double>> starts;
+  std::size_t index = 0;
+  for_each_family([&]<class Family>() {
+    if constexpr (requires { Family::part_starts(lamp, part); }) {
+      if (index == family) starts = Family::part_starts(lamp, part);
+    }
+    ++index;
+  });
+  return starts;
 }
 
 std::vector<std::vector<double>> family_starts(std::size_t family, const StartHints& hints) {

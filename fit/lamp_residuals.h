@@ -5,6 +5,7 @@
 #include <cmath>
 #include <memory>
 #include <span>
+#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -111,6 +112,10 @@ std::vector<UsualValue> family_usual(std::size_t family, const StartHints& hints
 
 /// Start vectors of the family's own parameters, best first.
 std::vector<std::vector<double>> family_starts(std::size_t family, const StartHints& hints);
+
+/// Values worth trying of a part that the lamp may have, which `lamp` (the family's table, SI) does without.
+std::vector<std::vector<double>> family_part_starts(std::size_t family, std::span<const double> lamp,
+                                                    std::string_view part);
 
 /// Blocks are correlated: about this many carry what one independent observation would. Knowledge from elsewhere counts
 /// accordingly.

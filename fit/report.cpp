@@ -23,7 +23,7 @@ bool same_parameters(const FamilyInfo& family, const Candidate& a, const Candida
 
 HeldReport left_out(const ParameterSpec& spec, const FreeingTrial& trial) {
   using End = FreeingTrial::End;
-  HeldReport report{std::string(spec.name), "", std::nullopt, worth_freeing, ""};
+  HeldReport report{std::string(spec.name), "", std::nullopt, trial.worth, ""};
   const auto because = [&](const char* reason, std::string why) {
     report.reason = reason;
     report.sentence = fmt::format("{} is held at {:g}: {}", spec.name, spec.absent, why);
@@ -31,11 +31,14 @@ HeldReport left_out(const ParameterSpec& spec, const FreeingTrial& trial) {
   const auto gained = [&] {
     report.gain = trial.gain;
     const double shown = std::abs(trial.gain) < 0.05 ? 0.0 : trial.gain;  // not "-0.0"
-    return fmt::format("setting it free gains {:.1f}, and {:g} would pay", shown, worth_freeing);
+    return fmt::format("setting it free gains {:.1f}, and {:g} would pay", shown, trial.worth);
   };
   switch (trial.end) {
     case End::not_tried:
       because("not_tried", "the family was too far behind to try it");
+      break;
+    case End::not_asked_for:
+      because("not_asked_for", "the residuals do not ask for such a part");
       break;
     case End::not_converged:
       because("not_converged", "with it free the solver broke down");
@@ -100,6 +103,7 @@ std::vector<HeldReport> held_reports(const Refined& solution, const std::vector<
   std::vector<HeldReport> reports;
   for (std::size_t j = 0; j < table.size(); ++j) {
     const ParameterSpec& spec = table[j];
+    if (!solution.candidate.free[j] && !leads_its_part(table, j)) continue;
     if (!solution.candidate.free[j]) {
       reports.push_back(left_out(spec, trials[j]));
     } else if (bound[j]) {

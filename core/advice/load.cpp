@@ -186,7 +186,8 @@ const DrivenChannel* Load::nearest(const Situation& at) const {
 const TurnOnFigures& Load::turn_on(int count, const Situation& at) {
   const std::tuple key{count, at};
   if (const auto found = turn_on_.find(key); found != turn_on_.end()) return found->second;
-  const Mix mix = times(at.lamp, count);
+  Mix mix = times(at.lamp, count);
+  for (std::size_t g = 0; g < mix.size(); ++g) mix[g].start = start_state(at, g);
   if (starts_softly()) {
     DrivenChannel channel(paths_[at.supply], mix, screening);
     return turn_on_.emplace(key, channel.soft_start({drive_of(mode_), angles_.back()}, angles_.front(), soft_start_s_))
@@ -224,6 +225,20 @@ const LineCycle& Load::cycle(int count, const Situation& at, bool screened) {
   return cycle_
       .emplace(key, line_cycle(waveform, figures, margins_.supplies_v[at.supply], paths_[at.supply].frequency_hz))
       .first->second;
+}
+
+// The central lamp at every angle, the others at the one that left it hottest. Each lamp by itself.
+const std::vector<double>& Load::start_state(const Situation& at, std::size_t group) {
+  const std::tuple key{at.supply, at.lamp, group};
+  if (const auto found = warm_.find(key); found != warm_.end()) return found->second.state;
+  const Lamp& lamp = margins_.lamps[at.lamp][group].lamp;
+  std::vector<Operation> operations;
+  for (const double angle : angles_) operations.push_back({drive_of(mode_), angle});
+  if (at.lamp != 0 && stays_warm(lamp)) {
+    start_state({at.supply, 0, at.setting_deg}, group);
+    operations = {operations[warm_[{at.supply, 0, group}].hottest]};
+  }
+  return warm_.emplace(key, warm_start(paths_[at.supply], lamp, operations)).first->second.state;
 }
 
 }  // namespace lampload

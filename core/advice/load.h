@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "core/advice/constraint.h"
+#include "core/circuit/warm_start.h"
 
 namespace lampload {
 
@@ -61,6 +62,9 @@ class Load {
   TurnOnFigures spread_turn_on(int count, const Situation& at, bool minimum);
   LineCycle spread_cycle(int count, const Situation& at, bool screened = false);
 
+  /// State in which a group's lamps are switched on, by how they ran before (warm_start.h); empty: at rest.
+  const std::vector<double>& start_state(const Situation& at, std::size_t group);
+
   [[nodiscard]] const Margins& margins() const { return margins_; }
   /// Conduction angles the channel allows in this mode, ascending, at most 10 degrees apart.
   [[nodiscard]] const std::vector<double>& angles_deg() const { return angles_; }
@@ -85,6 +89,7 @@ class Load {
   std::map<std::tuple<int, Situation>, SteadyFigures> off_;
   std::map<std::tuple<bool, int, Situation>, LineCycle> cycle_;
   std::map<std::tuple<int, Situation>, DimmingRange> range_;
+  std::map<std::tuple<std::size_t, std::size_t, std::size_t>, WarmStart> warm_;  ///< by supply, lamp and group
   std::map<Situation, std::unique_ptr<DrivenChannel>> settled_;  ///< of one lamp: where others start from
 };
 

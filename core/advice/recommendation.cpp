@@ -14,6 +14,7 @@
 #include "core/advice/unfavourable.h"
 #include "core/advice/unsuited.h"
 #include "core/advice/verdict.h"
+#include "core/circuit/warm_start.h"
 
 namespace lampload {
 namespace {
@@ -153,6 +154,12 @@ void general_cautions(const LampEvidence& evidence, const Channel& channel, Reco
   if (!(channel.supply.source_resistance_ohm > 0.0) && !(channel.supply.source_inductance_h > 0.0)) {
     cautions.emplace_back(
         "The supply is given without source impedance: inrush is taken as high as lamp, cable and channel let it be.");
+  }
+  if (evidence.lamp && stays_warm(*evidence.lamp)) {
+    cautions.emplace_back(
+        "This lamp has an inrush limiter (NTC). It limits little while it is hot: surges are counted as after "
+        "switching "
+        "off and on again at once, and are smaller from cold.");
   }
   if (channel.output.soft_start_s.value_or(0.0) > 0.0) {
     cautions.emplace_back(

@@ -9,6 +9,7 @@
 #include "core/advice/count_search.h"
 #include "core/advice/unfavourable.h"
 #include "core/circuit/simulated_capture.h"
+#include "core/circuit/warm_start.h"
 #include "core/error.h"
 
 namespace lampload {
@@ -54,12 +55,17 @@ class Bench {
  public:
   Bench(const Lamp& lamp, double supply_v, double frequency_hz)
       : group_{lamp, 1},
+        again_{lamp, 1},
         path_(ordinary_path(supply_v, frequency_hz)),
-        channel_(path_, std::span(&group_, 1), screening) {}
+        channel_(path_, std::span(&group_, 1), screening) {
+    std::vector<Operation> ran{{}};
+    for (const double angle_deg : screening_angles_deg) ran.push_back({Drive::leading_edge, angle_deg});
+    again_.start = warm_start(path_, lamp, ran).state;
+  }
 
   ScreenedPoint steady(Drive drive, double angle_deg) { return of(channel_.steady({drive, angle_deg})); }
   [[nodiscard]] ScreenedSurge surge(double phase_deg) const {
-    return of(turn_on(path_, std::span(&group_, 1), phase_deg));
+    return of(turn_on(path_, std::span(&again_, 1), phase_deg));
   }
   /// From the widest angle down: each steady state begins near the last one.
   void all(Margin& margin) {
@@ -80,6 +86,7 @@ class Bench {
 
  private:
   LampGroup group_;
+  LampGroup again_;  ///< switched off and on again
   Path path_;
   DrivenChannel channel_;
 };

@@ -52,13 +52,31 @@ int upper_count(const std::vector<Constraint>& constraints, const std::vector<in
   return least;
 }
 
+/// What of the lamps is still warm from running where they are switched on; empty: they are cold.
+std::string still_warm(Load& load, const Situation& at) {
+  const auto& groups = load.margins().lamps[at.lamp];
+  std::string warm;
+  for (std::size_t g = 0; g < groups.size(); ++g) {
+    const auto& states = groups[g].lamp.family().states;
+    const std::vector<double>& start = load.start_state(at, g);
+    for (std::size_t s = 0; s < start.size(); ++s) {
+      if (states[s].time_constant.empty()) continue;
+      warm += fmt::format("{}{} {:.0f} {}", warm.empty() ? "" : ", ", states[s].name, start[s], states[s].unit);
+    }
+  }
+  return warm;
+}
+
 }  // namespace
 
-std::string operating_point(const Load& load, const Constraint& constraint, const Situation& at, Mode mode) {
+std::string operating_point(Load& load, const Constraint& constraint, const Situation& at, Mode mode) {
   std::string where = fmt::format("{:.0f} V supply", load.margins().supplies_v[at.supply]);
   if (constraint.of_turn_on) {
-    where += load.starts_softly() ? ", soft start from cold"
-                                  : fmt::format(", switched on cold at {:.0f} degrees", at.setting_deg);
+    const std::string warm = still_warm(load, at);
+    const std::string before = warm.empty() ? "cold" : fmt::format("again while warm from running ({})", warm);
+    where += load.starts_softly() ? fmt::format(", soft start {}", warm.empty() ? "from cold" : before)
+                                  : fmt::format(", switched {}on {} at {:.0f} degrees", warm.empty() ? "" : "off and ",
+                                                before, at.setting_deg);
   } else if (constraint.of_range) {
     where += ", up from cold and down again";
   } else if (constraint.of_off) {

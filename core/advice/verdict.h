@@ -42,7 +42,7 @@ std::optional<MeasuredValue> measured_value(const LampEvidence& evidence, Mode m
 double measured_margin(const Channel& channel);
 
 /// Where a constraint is worst, for sentences: "253 V supply, 90 degrees conduction".
-std::string operating_point(const Load& load, const Constraint& constraint, const Situation& at, Mode mode);
+std::string operating_point(Load& load, const Constraint& constraint, const Situation& at, Mode mode);
 
 /// Counts, binding constraint and next one from the constraints' own results.
 void conclude(ModeVerdict& verdict);

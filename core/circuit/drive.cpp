@@ -8,6 +8,7 @@
 #include <utility>
 
 #include "core/circuit/edge_loss.h"
+#include "core/lamp/slow_state.h"
 
 namespace lampload {
 namespace {
@@ -79,7 +80,10 @@ DrivenChannel::DrivenChannel(const Path& path, std::span<const LampGroup> lamps,
     : network_(path, lamps, 0.0, accuracy), repeat_(accuracy.repeat), symmetric_(path.half_wave_symmetric()) {
   for (const LampGroup& group : lamps) {
     lamps_.push_back(group.lamp);
-    for (const StateSpec& state : group.lamp.family().states) specs_.push_back(&state);
+    for (const StateSpec& state : group.lamp.family().states) {
+      specs_.push_back(&state);
+      slow_s_.push_back(slow_time_s(state, group.lamp.family().parameters, group.lamp.parameters()));
+    }
     count_ += group.count;
   }
 }
@@ -149,6 +153,10 @@ std::vector<double> DrivenChannel::sizes(const std::vector<double>& state, const
   std::vector<double> all;
   for (std::size_t i = 0; i < specs_.size(); ++i) {
     const std::string_view unit = specs_[i]->unit;
+    if (slow_s_[i] > 0.0) {  // a temperature on which currents hang more than in proportion
+      all.push_back(30.0);
+      continue;
+    }
     double least = 1e-3;
     if (unit == "V") least = 0.02 * peak_v;
     if (unit == "V^2") least = 0.02 * peak_v * peak_v;
@@ -314,11 +322,17 @@ SteadyFigures DrivenChannel::steady(const Operation& operation, Waveform* wavefo
   double last_rms_a = -1.0;
   double last_miss = std::numeric_limits<double>::infinity();
   std::vector<double> from = this->state();
+  std::vector<SlowState> slow(lamp_states);
+  const double period_s = (symmetric_ ? 0.5 : 1.0) / network_.path().frequency_hz;
   for (int run = 1; run <= most_periods; ++run) {
     figures = period(operation);
     figures.half_cycles = symmetric_ ? run : 2 * run;
     if (run > most_periods - last_periods) keep_worst(worst_of_last, figures);
     std::vector<double> to = this->state();
+    for (std::size_t i = 0; i < lamp_states; ++i) {
+      const std::size_t at = Network::node_states + i;
+      if (slow_s_[i] > 0.0) to[at] = slow[i].next(from[at], to[at], period_s, slow_s_[i]);
+    }
     const std::vector<double> size = sizes(to, figures);
     std::vector<double> residual(lamp_states);
     double miss = 0.0;

@@ -107,14 +107,15 @@ class DrivenChannel {
   bool symmetric_;
   double count_ = 0.0;                   ///< of all lamps
   std::vector<const StateSpec*> specs_;  ///< by lamp state
+  std::vector<double> slow_s_;           ///< likewise: time constants of slow states (slow_state.h), else 0
   Secants secants_;
   double last_peak_a_ = 0.0;  ///< of the half cycle before
   long half_cycle_ = 0;
   PulseHeat heat_{0.0};
 };
 
-/// Closes the switch at phase_deg (0 to 180) onto cold, discharged lamps and leaves it closed for half a cycle.
-/// Contacts that bounce open again after half of their time and close once more at its end.
+/// Closes the switch at phase_deg (0 to 180) onto lamps as their groups say (cold and discharged) and leaves it closed
+/// for half a cycle. Contacts that bounce open again after half of their time and close once more at its end.
 TurnOnFigures turn_on(const Path& path, std::span<const LampGroup> lamps, double phase_deg,
                       Waveform* waveform = nullptr);
 

@@ -40,6 +40,8 @@ Network::Network(const Path& path, std::span<const LampGroup> lamps, double time
       throw Error(ErrorCode::usage, fmt::format("{} lamps at a node; expected 1 or more", group.count));
     counts_.push_back(group.count);
     devices_.push_back(group.lamp.device());
+    const std::span<double> state = devices_.back()->state();
+    for (std::size_t i = 0; i < std::min(state.size(), group.start.size()); ++i) state[i] = group.start[i];
   }
   lamp_a_.resize(devices_.size(), 0.0);
   if (devices_.empty()) throw Error(ErrorCode::usage, "a network needs at least one lamp");

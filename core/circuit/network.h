@@ -37,7 +37,8 @@ class Network {
   /// Called after each step with its two ends; returning false stops the run there.
   using Observer = std::function<bool(const Instant& before, const Instant& after)>;
 
-  /// Cold and discharged, switch open, at time_s. Throws Error{usage} without lamps or with a count below 1.
+  /// The lamps as their groups say (cold and discharged), switch open, at time_s. Throws Error{usage} without lamps or
+  /// with a count below 1.
   Network(const Path& path, std::span<const LampGroup> lamps, double time_s = 0.0, const Accuracy& accuracy = {});
 
   void set_closed(bool closed);

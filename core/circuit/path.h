@@ -62,6 +62,7 @@ int devices_in_path(SwitchKind kind);
 struct LampGroup {
   Lamp lamp;
   int count = 1;
+  std::vector<double> start = {};  ///< the lamps' state when a simulation begins; empty: at rest, cold and discharged
 };
 
 }  // namespace lampload

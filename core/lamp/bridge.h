@@ -37,6 +37,17 @@ class BridgeModel {
         threshold_v_(load_.threshold_v() + esr_ * load_.threshold_a()),
         fed_threshold_v_(load_.threshold_v() + fed_esr_ * load_.threshold_a()) {}
 
+  /// For a resistance that changes from step to step.
+  void set_series_resistance(const T& ohm) {
+    resistance_ = ohm;
+    esr_share_ = esr_ / (ohm + esr_);
+    fed_esr_ = esr_share_ * ohm;
+    below_ = network(load_.below());
+    above_ = network(load_.above(load_.threshold_v(), T(0.0)));
+    fed_threshold_v_ = load_.threshold_v() + fed_esr_ * load_.threshold_a();
+    for (FedStep& step : fed_steps_) step.dt_s = 0.0;
+  }
+
   Step<T> advance(std::array<T, 2>& state, const T& v0, const T& v1, double dt_s) const {
     const T displaced = input_capacitance_ * (v1 - v0);
     T charge = displaced;

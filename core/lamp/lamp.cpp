@@ -14,9 +14,21 @@ namespace lampload {
 namespace {
 
 template <class Family>
+using Values = std::array<double, Family::parameters.size()>;
+
+/// The whole table, where the parts at its end that the lamp does without may have been left out.
+template <class Family>
+Values<Family> whole(std::span<const double> given) {
+  Values<Family> values;
+  for (std::size_t j = 0; j < values.size(); ++j)
+    values[j] = j < given.size() ? given[j] : Family::parameters[j].absent;
+  return values;
+}
+
+template <class Family>
 class Device final : public LampDevice {
  public:
-  explicit Device(std::span<const double> parameters) : model_(parameters), dual_(dual_model(parameters)) {
+  explicit Device(const Values<Family>& parameters) : model_(parameters), dual_(dual_model(parameters)) {
     for (std::size_t i = 0; i < state_.size(); ++i) state_[i] = Family::states[i].rest;
   }
 
@@ -52,7 +64,9 @@ class Device final : public LampDevice {
 template <class Family>
 constexpr auto dc_current_of() -> double (*)(std::span<const double>, double) {
   if constexpr (requires { &Family::dc_current_a; }) {
-    return &Family::dc_current_a;
+    return [](std::span<const double> parameters, double voltage_v) {
+      return Family::dc_current_a(whole<Family>(parameters), voltage_v);
+    };
   } else {
     return nullptr;
   }
@@ -85,13 +99,17 @@ FamilyInfo info_of() {
           Family::parameters,
           Family::states,
           [](std::span<const double> parameters) -> std::unique_ptr<LampDevice> {
-            return std::make_unique<Device<Family>>(parameters);
+            return std::make_unique<Device<Family>>(whole<Family>(parameters));
           },
-          &Family::derived,
+          [](std::span<const double> parameters, const OperatingPoint& at) {
+            return Family::derived(whole<Family>(parameters), at);
+          },
           dc_current_of<Family>(),
           light_of<Family>(),
           light_law_of<Family>(),
-          &Family::plausible};
+          [](std::span<const double> parameters, std::span<const double> state, const OperatingPoint& at) {
+            return Family::plausible(whole<Family>(parameters), state, at);
+          }};
 }
 
 std::vector<FamilyInfo> make_list() {
@@ -120,6 +138,8 @@ const FamilyInfo& find_family(std::string_view name, std::string_view load_law) 
 
 Lamp::Lamp(const FamilyInfo& family, std::vector<double> parameters)
     : family_(&family), parameters_(std::move(parameters)) {
+  for (std::size_t j = parameters_.size(); j < family.parameters.size() && !family.parameters[j].part.empty(); ++j)
+    parameters_.push_back(family.parameters[j].absent);
   if (parameters_.size() != family.parameters.size()) {
     throw Error(ErrorCode::input_refused, fmt::format("family {} has {} parameters, {} were given", family.name,
                                                       family.parameters.size(), parameters_.size()));
@@ -131,6 +151,13 @@ Lamp::Lamp(const FamilyInfo& family, std::vector<double> parameters)
       throw Error(ErrorCode::input_refused,
                   fmt::format("{} = {:g} {} is outside {:g} to {:g}", spec.name, parameters_[i], spec.unit, spec.lower,
                               spec.upper),
+                  Place{.key = std::string(spec.name)});
+    }
+    if (!spec.part.empty() && !leads_its_part(family.parameters, i) &&
+        left_out != (parameters_[i - 1] == family.parameters[i - 1].absent)) {
+      throw Error(ErrorCode::input_refused,
+                  fmt::format("{} = {:g} and {} = {:g}: of the part '{}' all parameters are given or none",
+                              family.parameters[i - 1].name, parameters_[i - 1], spec.name, parameters_[i], spec.part),
                   Place{.key = std::string(spec.name)});
     }
   }

@@ -33,7 +33,7 @@ class LampDevice {
   [[nodiscard]] virtual std::unique_ptr<LampDevice> clone() const = 0;
 };
 
-/// One entry of the family list, without its template: tables and makers.
+/// One entry of the family list, without its template: tables and makers. Parameters as Lamp takes them.
 struct FamilyInfo {
   std::string_view name;
   std::string_view load_law;
@@ -60,8 +60,9 @@ const FamilyInfo& find_family(std::string_view name, std::string_view load_law);
 /// A family with parameter values, checked against the table's bounds.
 class Lamp {
  public:
-  /// parameters: SI, one for each entry of the family's table. Throws Error{input_refused} for a wrong count or a value
-  /// out of bounds.
+  /// parameters: SI, one for each entry of the family's table; those of parts at its end may be left out where the lamp
+  /// does without. Throws Error{input_refused} for a wrong count, a value out of bounds, or a part that is there by
+  /// half.
   Lamp(const FamilyInfo& family, std::vector<double> parameters);
 
   [[nodiscard]] const FamilyInfo& family() const { return *family_; }

@@ -23,6 +23,11 @@
 //     static double light(std::span<const double> parameters, std::span<const double> state, double voltage_v,
 //                         double current_a);
 //     static constexpr std::string_view light_law;
+//     // Only where most lamps do without parts of the circuit: the first parameters and states of the table and the
+//     // model of them alone, which is what a fit works with until the data ask for such a part.
+//     struct Plain { parameters, states, Model<T> };
+//     // and values of one of them worth trying for a lamp that was fitted without.
+//     static std::vector<std::vector<double>> part_starts(std::span<const double> parameters, std::string_view part);
 //     // How much better than others the family must fit (information criterion), because such lamps are rare.
 //     static constexpr double rarity;
 //     static constexpr Feed feed;                                      // what such lamps are fed with
@@ -35,6 +40,7 @@
 // reversing the voltage reverses the current. Families fed with DC alone block a reversed voltage instead.
 
 #include <cstddef>
+#include <span>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -66,6 +72,9 @@ struct ParameterSpec {
   /// share of it, or of ln(value)); 0: nothing.
   double prior_sd = 0.0;
   std::string_view identified_by = "";  ///< the capture that shows it: "steady", "turn_on", "leading_edge", ...
+  /// Parameters of one part of the circuit that a lamp may do without have the part's name here, all are optional and
+  /// follow each other: all of them are there or none. The first is the part's size.
+  std::string_view part = "";
 };
 
 /// What is known of a parameter before any capture of it: standard deviation about the value, in the coordinate that is
@@ -83,11 +92,33 @@ struct StateSpec {
   double lower;
   double upper;
   double rest;
-  double typical = 0.0;  ///< its size in a running lamp, where `upper` is far from it; 0: `upper`
+  double typical = 0.0;        ///< its size in a running lamp, where `upper` is far from it; 0: `upper`
+  std::string_view part = "";  ///< the part it belongs to; at rest for ever where the lamp does without
+  /// Name of the parameter that is its time constant, where that is far longer than a mains cycle (a temperature);
+  /// see slow_state.h.
+  std::string_view time_constant = "";
 
   /// What start states are measured by in a fit.
   [[nodiscard]] constexpr double unit_size() const { return typical > 0.0 ? typical : upper; }
 };
+
+/// Index of a parameter in a table; the table's size where no parameter has that name.
+[[nodiscard]] constexpr std::size_t index_of(std::span<const ParameterSpec> table, std::string_view name) {
+  std::size_t at = 0;
+  while (at < table.size() && table[at].name != name) ++at;
+  return at;
+}
+
+/// Is the parameter the first of its part, or of no part at all?
+[[nodiscard]] constexpr bool leads_its_part(std::span<const ParameterSpec> table, std::size_t at) {
+  return table[at].part.empty() || at == 0 || table[at - 1].part != table[at].part;
+}
+
+/// Time constant of a slow state of a lamp; 0: the state is not slow, or the lamp does without its part.
+[[nodiscard]] constexpr double slow_time_s(const StateSpec& state, std::span<const ParameterSpec> table,
+                                           std::span<const double> values) {
+  return state.time_constant.empty() ? 0.0 : values[index_of(table, state.time_constant)];
+}
 
 /// What flowed during one step.
 template <class T>

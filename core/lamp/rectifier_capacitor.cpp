@@ -78,6 +78,7 @@ std::vector<std::vector<double>> RectifierCapacitor<Load>::starts(const StartHin
           series_ohm,  with_optional ? 100e-6 : 0.0,          with_optional ? 1e-9 * r.power_w : 0.0, drop_v,
           reservoir_f, with_optional ? 0.1 * series_ohm : 0.0};
       start.insert(start.end(), load.begin(), load.end());
+      start.resize(parameters.size(), 0.0);  // neither limiter nor damper
       for (std::size_t i = 0; i < start.size(); ++i) {
         if (!(parameters[i].optional && start[i] == parameters[i].absent)) start[i] = clamp_to(parameters[i], start[i]);
       }
@@ -93,9 +94,29 @@ std::vector<std::vector<double>> RectifierCapacitor<Load>::starts(const StartHin
 }
 
 template <class Load>
+std::vector<std::vector<double>> RectifierCapacitor<Load>::part_starts(std::span<const double> p,
+                                                                       std::string_view part) {
+  std::vector<std::vector<double>> starts;
+  if (part == ntc::part) {
+    // As large as the resistance that was found, and in lamps of little current a small disc.
+    const auto usual = [](std::size_t k) { return ntc::parameters[k].scale; };
+    for (const double share : {0.5, 2.0}) {
+      starts.push_back({clamp_to(ntc::parameters[0], share * p[0]), usual(1), usual(2), usual(3)});
+    }
+    starts.push_back({clamp_to(ntc::parameters[0], p[0]), usual(1), 0.3 * usual(2), usual(3)});
+  }
+  if (part == damper::part) {
+    // 47 nF behind a hundred to some thousand ohm: common practice, no source.
+    for (const double ohm : {100.0, 470.0, 2200.0}) starts.push_back({47e-9, ohm});
+  }
+  return starts;
+}
+
+template <class Load>
 std::vector<DerivedFigure> RectifierCapacitor<Load>::derived(std::span<const double> p, const OperatingPoint& at) {
   const double peak_v = at.voltage_v * (at.frequency_hz <= 0.0 ? 1.0 : std::numbers::sqrt2);
-  const auto cycle = settled_cycle(Model<double>(p), std::array{std::max(0.0, peak_v - p[3]), 0.0}, at);
+  const auto cycle = settled_cycle(Model<double>(p), std::array{std::max(0.0, peak_v - p[3]), 0.0, ntc::ambient_k, 0.0},
+                                   at, {0.0, 0.0, slow_time_s(ntc::state, parameters, p), 0.0});
   return {{"rated_power_w", "W", cycle.power_w},
           {"power_factor", "", cycle.power_factor},
           {"reservoir_voltage_v", "V", cycle.mean[0]},
@@ -106,12 +127,29 @@ template <class Load>
 double RectifierCapacitor<Load>::dc_current_a(std::span<const double> p, double voltage_v) {
   const typename Load::template Law<double> load(p.subspan(shared));
   const double open_v = std::max(0.0, std::abs(voltage_v) - p[3]);
-  const auto drawn = [&](const Tangent<double>& line) {
-    return (line.offset_a + line.slope_s * open_v) / (1.0 + line.slope_s * p[0]);
+  const auto drawn_through = [&](double ohm) {
+    const auto drawn = [&](const Tangent<double>& line) {
+      return (line.offset_a + line.slope_s * open_v) / (1.0 + line.slope_s * ohm);
+    };
+    const double below_a = drawn(load.below());
+    return open_v - ohm * below_a > load.threshold_v() ? drawn(load.above(open_v, ohm)) : below_a;
   };
-  double current_a = drawn(load.below());
-  if (open_v - p[0] * current_a > load.threshold_v()) current_a = drawn(load.above(open_v, p[0]));
-  return std::copysign(current_a, voltage_v);
+  double ohm = p[0];
+  if (p[first_ntc] > 0.0) {
+    const InrushLimiter<double> limiter(p[first_ntc], p[first_ntc + 1], p[first_ntc + 2], p[first_ntc + 3]);
+    // The temperature at which it gives off what its resistance makes of the current.
+    double cold_k = ntc::ambient_k;
+    double hot_k = ntc::highest_k;
+    for (int i = 0; i < 60; ++i) {
+      const double middle_k = 0.5 * (cold_k + hot_k);
+      const double ntc_ohm = limiter.resistance_ohm(middle_k);
+      const double current_a = drawn_through(p[0] + ntc_ohm);
+      const double given_off_w = p[first_ntc + 2] * (middle_k - ntc::ambient_k);
+      (current_a * current_a * ntc_ohm > given_off_w ? cold_k : hot_k) = middle_k;
+    }
+    ohm += limiter.resistance_ohm(cold_k);
+  }
+  return std::copysign(drawn_through(ohm), voltage_v);
 }
 
 template <class Load>

@@ -8,6 +8,7 @@
 #include <numbers>
 
 #include "core/lamp/one_port.h"
+#include "core/lamp/slow_state.h"
 
 namespace lampload {
 
@@ -20,10 +21,11 @@ struct SettledCycle {
   std::array<double, States> state{}, mean{}, lowest{}, highest{};
 };
 
-/// On a sine of the operating point's voltage, or on its DC. start: the states to begin with.
+/// On a sine of the operating point's voltage, or on its DC. start: the states to begin with. slow_time_s: time
+/// constants of slow states (slow_state.h), 0 for the others.
 template <class Model, std::size_t States>
 SettledCycle<States> settled_cycle(const Model& model, const std::array<double, States>& start,
-                                   const OperatingPoint& at) {
+                                   const OperatingPoint& at, const std::array<double, States>& slow_time_s = {}) {
   constexpr int steps = 400;
   constexpr int most_cycles = 400;
   constexpr double repeats = 1e-7;  // of a state's largest magnitude
@@ -36,6 +38,7 @@ SettledCycle<States> settled_cycle(const Model& model, const std::array<double, 
   }
   SettledCycle<States> cycle;
   cycle.state = start;
+  std::array<SlowState, States> slow;
   for (int run = 0; run < most_cycles; ++run) {
     const std::array<double, States> before = cycle.state;
     double energy_j = 0.0, square = 0.0;
@@ -57,7 +60,14 @@ SettledCycle<States> settled_cycle(const Model& model, const std::array<double, 
     bool settled = true;
     for (std::size_t s = 0; s < States; ++s) {
       const double size = std::max(std::abs(cycle.lowest[s]), std::abs(cycle.highest[s]));
-      settled = settled && std::abs(cycle.state[s] - before[s]) <= repeats * size;
+      double off = std::abs(cycle.state[s] - before[s]);
+      double next = cycle.state[s];
+      if (slow_time_s[s] > 0.0) {
+        next = slow[s].next(before[s], cycle.state[s], steps * dt_s, slow_time_s[s]);
+        off = slow[s].off();
+      }
+      settled = settled && off <= repeats * size;
+      cycle.state[s] = next;
     }
     if (settled) break;
   }

@@ -55,7 +55,13 @@ double plausible(const FamilyInfo& family, const ParameterSpec& spec) {
                                                                          {"conductance_s", 3e-4},
                                                                          {"threshold_v", 10.0},
                                                                          {"power_w", 8.0},
-                                                                         {"loop_time_s", 0.03}};
+                                                                         {"loop_time_s", 0.03},
+                                                                         {"ntc_resistance_ohm", 20.0},
+                                                                         {"ntc_b_k", 3000.0},
+                                                                         {"ntc_dissipation_w_per_k", 5e-3},
+                                                                         {"ntc_time_constant_s", 20.0},
+                                                                         {"damper_capacitance_f", 4.7e-8},
+                                                                         {"damper_resistance_ohm", 470.0}};
   for (const auto& [name, value] : known) {
     if (spec.name == name) return value;
   }

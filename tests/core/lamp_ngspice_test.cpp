@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <regex>
 #include <string>
 #include <vector>
 
@@ -25,6 +26,7 @@ struct Drive {
   std::vector<double> time_s, voltage_v;
 };
 
+/// "cold": leading edge at 90 degrees once, then uncut.
 Drive make_drive(const std::string& cut, double end_s) {
   Drive drive;
   const double omega = 2.0 * std::numbers::pi * frequency_hz;
@@ -38,11 +40,12 @@ Drive make_drive(const std::string& cut, double end_s) {
     for (int i = 0; i < 500; ++i) {
       const double t = start + i * 20e-6;
       const bool late = i >= 250;
-      if (i == 250 && cut != "uncut") {
+      const bool uncut = cut == "uncut" || (cut == "cold" && half > 0);
+      if (i == 250 && !uncut) {
         add(t, cut == "trailing");
-        add(t + ramp_s, cut == "leading");
+        add(t + ramp_s, cut != "trailing");
       } else {
-        add(t, cut == "uncut" || (cut == "leading") == late);
+        add(t, uncut || (cut != "trailing") == late);
       }
     }
   }
@@ -134,6 +137,19 @@ std::string netlist(const Case& c) {
   std::string series = fmt::format("Rs in ac {:.12g}\n", p[0]);
   if (p[1] > 0.0) series = fmt::format("Rs in acl {:.12g}\nLs acl ac {:.12g}\nRdamp acl ac 20k\n", p[0], p[1]);
   if (p[2] > 0.0) series += fmt::format("Cin in 0 {:.12g}\n", p[2]);
+  const std::size_t ntc = c.load_law == "led_string" ? 8 : 7;
+  if (p.size() > ntc && p[ntc] > 0.0) {
+    // the limiter between the bridge and what is ahead of it; node `hot` is its temperature over 298.15 K, in kelvin
+    series = std::regex_replace(series, std::regex(" ac "), " acn ");
+    series = std::regex_replace(series, std::regex(" 20k"), " 4k");  // it does not converge otherwise
+    const std::string ohm = fmt::format("({:.12g}*exp({:.12g}*(1/(298.15+v(hot))-1/298.15)))", p[ntc], p[ntc + 1]);
+    series += fmt::format(
+        "Bntc acn ac I = v(acn,ac)/{0}\nBheat 0 hot I = v(acn,ac)^2/{0}\nChot hot 0 {1:.12g} IC=0\nRhot hot 0 "
+        "{2:.12g}\n",
+        ohm, p[ntc + 2] * p[ntc + 3], 1.0 / p[ntc + 2]);
+  }
+  if (p.size() > ntc && p[ntc + 4] > 0.0)
+    series += fmt::format("Cdamp in damp {:.12g} IC=0\nRbranch damp 0 {:.12g}\n", p[ntc + 4], p[ntc + 5]);
   // near-ideal junctions (some ten millivolts), the drop as a source behind them
   return series + load +
          fmt::format(
@@ -222,6 +238,16 @@ std::vector<Case> cases() {
     all.push_back({"corrected_driver", "", cut, {6e-4, 1.5e-7, 6.0, 12.0, 15.0, 0.01}});
     all.push_back({"corrected_driver", "", cut, {3e-4, 4.7e-8, 60.0, 47.0, 20.0, 0.03}});
   }
+  // Limiters so small that what charges the reservoir warms them by some ten kelvin; a damper; both behind a choke.
+  const std::vector<double> limited = {15.0, 0.0, 0.0, 1.6, 5e-6, 0.0, 8.0, 33.0, 3000.0, 4e-3, 2.0, 0.0, 0.0};
+  const std::vector<double> damped = {20.0, 0.0, 2e-8, 1.6, 5e-6, 2.0, 200.0, 1500.0, 0.0, 0.0, 0.0, 0.0, 1e-7, 470.0};
+  const std::vector<double> both = {20.0,   1e-3, 2e-8,   1.6,  5e-6, 2.0,    200.0,
+                                    1500.0, 22.0, 2800.0, 6e-3, 2.0,  4.7e-8, 220.0};
+  for (const char* cut : {"uncut", "leading", "trailing", "cold"}) {
+    all.push_back({"rectifier_capacitor", "constant_power", cut, limited});
+    all.push_back({"rectifier_capacitor", "led_string", cut, damped});
+    all.push_back({"rectifier_capacitor", "led_string", cut, both});
+  }
   return all;
 }
 
@@ -229,6 +255,7 @@ INSTANTIATE_TEST_SUITE_P(Lamps, LampAgainstNgspice, testing::ValuesIn(cases()), 
   const Case& c = info.param;
   std::string kind;
   if (c.family == "rectifier_capacitor" && c.parameters[1] > 0.0) kind = "_choked";
+  if (c.family == "rectifier_capacitor" && c.parameters.size() > 8) kind += "_with_parts";
   if (c.family == "capacitive_dropper") kind = c.parameters[0] < 5e-7 ? "_high_string" : "_low_string";
   if (c.load_law == "transformer" && c.parameters[4] > 0.0) kind = "_saturating";
   if (c.family == "corrected_driver") kind = c.parameters[2] < 10.0 ? "_holding_power" : "_at_limit";

@@ -5,10 +5,14 @@
 #include <fmt/format.h>
 #include <gtest/gtest.h>
 
+#include <array>
 #include <cmath>
 #include <numbers>
 #include <vector>
 
+#include "core/error.h"
+#include "core/lamp/lamp.h"
+#include "core/lamp/settled_cycle.h"
 #include "tests/reference/rectifier.h"
 
 namespace lampload {
@@ -241,7 +245,8 @@ TEST(RectifierCapacitor, InputCapacitanceCarriesItsChargeExactly) {
 TEST(RectifierCapacitor, DerivedFiguresAreThoseOfTheSettledCycle) {
   const auto& row = test::constant_power_10w[12];
   const std::vector<double> p = {row.series_ohm, 0.0, 0.0, 1.6, row.reservoir_f, 0.0, 10.0};
-  const auto figures = RectifierCapacitor<ConstantPowerLoad>::derived(p, {row.voltage_v, row.frequency_hz});
+  const FamilyInfo& family = find_family("rectifier_capacitor", "constant_power");
+  const auto figures = family.derived(p, {row.voltage_v, row.frequency_hz});
   ASSERT_EQ(figures.size(), 4u);
   EXPECT_NEAR(figures[0].value, row.input_w, 0.01 * row.input_w);
   EXPECT_NEAR(figures[1].value, row.power_factor, 0.02 * row.power_factor);
@@ -266,6 +271,83 @@ TEST(RectifierCapacitor, StartsComeFromTheWaveform) {
   EXPECT_NEAR(starts[0][0], 2.0, 0.2);
   EXPECT_NEAR(starts[0][4], row.reservoir_f, 0.2 * row.reservoir_f);
   EXPECT_NEAR(starts[0][6], 10.0, 0.5);
+}
+
+// Series R and C on a ramp of voltage from rest: i = C r (1 - exp(-t / RC)), r the slope; any step the same.
+TEST(Damper, RampOfVoltageIsTheClosedForm) {
+  const Damper<double> damper(1e-7, 470.0);
+  for (const int parts : {1, 7}) {
+    double capacitor_v = 0.0;
+    Step<double> step{};
+    for (int k = 0; k < parts; ++k) {
+      step = damper.advance(capacitor_v, 300.0 * k / parts, 300.0 * (k + 1) / parts, 1e-4 / parts);
+    }
+    const double slope = 300.0 / 1e-4;
+    const double current_a = 1e-7 * slope * (1.0 - std::exp(-1e-4 / 47e-6));
+    EXPECT_NEAR(step.current_a, current_a, 1e-12);
+    EXPECT_NEAR(capacitor_v, 300.0 - 470.0 * current_a, 1e-9);
+  }
+}
+
+// Textbook thermistor: B from two points, and the heat balance at rest, warming and cooling.
+TEST(InrushLimiter, ResistanceAndTemperature) {
+  const InrushLimiter<double> limiter(10.0, 3000.0, 5e-3, 20.0);
+  EXPECT_DOUBLE_EQ(limiter.resistance_ohm(298.15), 10.0);
+  EXPECT_NEAR(std::log(10.0 / limiter.resistance_ohm(358.15)) / (1.0 / 298.15 - 1.0 / 358.15), 3000.0, 1e-9);
+  EXPECT_DOUBLE_EQ(limiter.warmed(298.15, 0.0, 1.0), 298.15);
+  EXPECT_NEAR(limiter.warmed(398.15, 0.0, 20.0), 298.15 + 100.0 * std::exp(-1.0), 1e-9);
+  // 1000 A2 for 100 us into 0.1 J/K: 10 K, were the resistance not to fall by b = B / T^2 a kelvin; ln(1 + 10 b) / b
+  const double b = 3000.0 / (298.15 * 298.15);
+  EXPECT_NEAR(limiter.warmed(298.15, 1000.0, 1e-4), 298.15 + std::log(1.0 + 10.0 * b) / b, 0.2);
+  double temperature_k = 298.15;
+  for (int i = 0; i < 10000; ++i) temperature_k = limiter.warmed(temperature_k, 0.04, 0.1);
+  EXPECT_NEAR(0.04 * limiter.resistance_ohm(temperature_k), 5e-3 * (temperature_k - 298.15), 1e-9);
+}
+
+TEST(RectifierCapacitor, ALampMayEndBeforeItsPartsAndHasThemWholeOrNot) {
+  const FamilyInfo& family = find_family("rectifier_capacitor", "constant_power");
+  const std::vector<double> plain = {20.0, 0.0, 0.0, 1.6, 5e-6, 0.0, 8.0};
+  EXPECT_EQ(Lamp(family, plain).parameters().size(), family.parameters.size());
+  std::vector<double> half = plain;
+  half.insert(half.end(), {33.0, 3000.0, 0.0, 30.0, 0.0, 0.0});
+  try {
+    const Lamp lamp(family, half);
+    FAIL();
+  } catch (const Error& error) {
+    EXPECT_EQ(error.message(),
+              "ntc_b_k = 3000 and ntc_dissipation_w_per_k = 0: of the part 'ntc' all parameters are given or none");
+  }
+}
+
+// Whatever is not there changes nothing: the same lamp by the bridge alone and by the bridge with its parts.
+TEST(RectifierCapacitor, WithoutPartsItIsTheBridgeAlone) {
+  std::vector<double> p = {20.0, 1e-3, 2e-8, 1.6, 5e-6, 2.0, 200.0, 1500.0};
+  const BridgeModel<double, LedStringLoad> alone{std::span<const double>(p)};
+  p.resize(RectifierCapacitor<LedStringLoad>::parameters.size(), 0.0);
+  const BridgeWithParts<double, LedStringLoad> with{std::span<const double>(p)};
+  std::array<double, 2> a{};
+  std::array<double, 4> b = {0.0, 0.0, 298.15, 0.0};
+  for (int i = 0; i < 2000; ++i) {
+    const auto volt = [](int k) { return 325.27 * std::sin(100.0 * std::numbers::pi * k * 20e-6); };
+    const auto one = alone.advance(a, volt(i), volt(i + 1), 20e-6);
+    const auto other = with.advance(b, volt(i), volt(i + 1), 20e-6);
+    ASSERT_EQ(one.current_a, other.current_a);
+    ASSERT_EQ(one.charge_c, other.charge_c);
+  }
+  EXPECT_EQ(b[2], 298.15);
+  EXPECT_EQ(b[3], 0.0);
+}
+
+// A thermal time constant of half a minute, found within few cycles: the mean heat of a cycle is what is given off.
+TEST(SlowState, SettlesWhereLossAndDissipationMeet) {
+  const std::vector<double> p = {4.7, 0.0, 0.0, 1.6, 8e-6, 0.0, 10.0, 33.0, 3000.0, 4e-3, 30.0, 0.0, 0.0};
+  const BridgeWithParts<double, ConstantPowerLoad> model{std::span<const double>(p)};
+  const auto cycle =
+      settled_cycle(model, std::array{300.0, 0.0, 298.15, 0.0}, OperatingPoint{230.0, 50.0}, {0.0, 0.0, 30.0, 0.0});
+  const double ohm = 33.0 * std::exp(3000.0 * (1.0 / cycle.mean[2] - 1.0 / 298.15));
+  EXPECT_NEAR(cycle.mean[2] - 298.15, cycle.current_rms_a * cycle.current_rms_a * ohm / 4e-3,
+              0.02 * (cycle.mean[2] - 298.15));
+  EXPECT_GT(cycle.mean[2], 310.0);
 }
 
 }  // namespace

@@ -67,7 +67,7 @@ void check(const std::vector<double>& lamp, double tolerance) {
                                ? largest
                                : std::max(std::abs(exact[k].v[static_cast<int>(p)]), 1e-6 * largest);
       ASSERT_NEAR(exact[k].v[static_cast<int>(p)], (high[k] - low[k]) / (2.0 * h), tolerance * scale)
-          << Family::name << " " << Family::load_law << ": " << Family::parameters[p].name << " at " << k;
+          << Family::parameters[p].name << " at " << k << " of " << Family::parameters[0].name << "...";
       ASSERT_NEAR(exact[k].a, plain[k], 1e-9 * std::abs(plain[k]) + 1e-15);
     }
   }
@@ -91,7 +91,14 @@ void check_rectifier(const std::vector<double>& load) {
     for (const double esr_ohm : {0.0, 3.0}) {
       std::vector<double> lamp = {15.0, inductance_h, 2e-8, 1.6, 5e-6, esr_ohm};
       lamp.insert(lamp.end(), load.begin(), load.end());
-      check<RectifierCapacitor<Load>>(lamp, 2e-4);
+      check<typename RectifierCapacitor<Load>::Plain>(lamp, 2e-4);
+      // a small disc, which the charging current warms by some kelvin; and a damper beside it
+      std::vector<double> with_parts = lamp;
+      with_parts.insert(with_parts.end(), {30.0, 3000.0, 4e-3, 20.0, 4.7e-8, 470.0});
+      check<RectifierCapacitor<Load>>(with_parts, 2e-4);
+      with_parts = lamp;
+      with_parts.resize(RectifierCapacitor<Load>::parameters.size(), 0.0);
+      check<RectifierCapacitor<Load>>(with_parts, 2e-4);
     }
   }
 }
