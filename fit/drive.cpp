@@ -421,4 +421,30 @@ Drive make_drive(const Capture& capture, const Figures& figures, const DriveOpti
   return drive;
 }
 
+void soften(Drive& soft, const Drive& drive, double offset_a) {
+  constexpr double junctions_v = 0.1;   // two junctions of 2 kT/q each
+  constexpr double least_share = 1e-2;  // of the rms current: below it the drop is counted as there
+  double square = 0.0;
+  for (const double i : drive.current_a) square += (i - offset_a) * (i - offset_a);
+  const double rms = std::sqrt(square / static_cast<double>(drive.blocks()));
+  for (std::size_t k = 0; k < drive.blocks(); ++k) {
+    const double share = std::max(least_share, std::abs(drive.current_a[k] - offset_a) / std::max(rms, 1e-12));
+    for (std::size_t s = drive.bounds[k]; s <= drive.bounds[k + 1]; ++s) {
+      soft.voltage_v[s] = drive.voltage_v[s] - std::copysign(junctions_v * std::log(share), drive.voltage_v[s]);
+    }
+  }
+}
+
+std::optional<std::size_t> end_of_whole_cycles(const Drive& drive) {
+  if (drive.from_rest || drive.frequency_hz <= 0.0) return std::nullopt;
+  const double cycle = 1.0 / (drive.frequency_hz * drive.dt_s);
+  // Half a coarse block short of a whole cycle still is one: single cycles are cut out of longer records that way.
+  const double length = static_cast<double>(drive.bounds.back() - drive.bounds.front());
+  const double whole = std::floor(length / cycle + 0.01) * cycle;
+  if (whole < cycle) return std::nullopt;
+  const auto end = std::lower_bound(drive.bounds.begin() + 1, drive.bounds.end(),
+                                    drive.bounds.front() + static_cast<std::size_t>(std::lround(whole)));
+  return static_cast<std::size_t>(std::min(end, drive.bounds.end() - 1) - drive.bounds.begin()) - 1;
+}
+
 }  // namespace lampload

@@ -7,6 +7,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <optional>
 #include <vector>
 
 #include "core/capture/capture.h"
@@ -80,5 +81,13 @@ Drive in_other_blocks(Drive drive, const Capture& capture, const Figures& figure
 
 /// Throws Error{input_refused} where the capture is too short to fit.
 Drive make_drive(const Capture& capture, const Figures& figures, const DriveOptions& options);
+
+/// Leaves in `soft`, a copy of `drive`, the voltage as junctions leave it whose drop rises with the logarithm of the
+/// current, zero at its rms.
+void soften(Drive& soft, const Drive& drive, double offset_a);
+
+/// The block that ends the last whole cycle of a capture that begins running; none for DC, for less than a cycle and
+/// for a turn-on.
+std::optional<std::size_t> end_of_whole_cycles(const Drive& drive);
 
 }  // namespace lampload

@@ -6,17 +6,17 @@
 #include <array>
 #include <cmath>
 #include <cstdint>
-#include <limits>
 #include <numbers>
 #include <optional>
 #include <utility>
 
 #include "core/capture/between_samples.h"
 #include "core/lamp/families.h"
-#include "core/lamp/slow_state.h"
 #include "fit/parallel.h"
 #include "fit/residual_rows.h"
+#include "fit/run_in.h"
 #include "fit/simulate.h"
+#include "fit/tamed.h"
 
 namespace lampload {
 namespace {
@@ -28,27 +28,6 @@ const double return_sd = 0.002 / std::sqrt(blocks_per_observation);
 /// How near a running lamp is to where its slow states settle, likewise (common practice, no source: minutes after it
 /// was switched on).
 const double settled_sd = 0.05 / std::sqrt(blocks_per_observation);
-constexpr double glitch_sigmas = 6.0;  // beyond this a residual counts by its size, no longer by its square
-
-/// Pseudo-Huber as a residual: grows like r near zero and like sqrt(r) far out. Returns value and slope.
-std::pair<double, double> tamed(double r) {
-  const double ratio = r / glitch_sigmas;
-  const double root = std::sqrt(1.0 + ratio * ratio);
-  const double value = glitch_sigmas * std::sqrt(2.0) * ratio / std::sqrt(root + 1.0);
-  if (std::abs(ratio) < 1e-6) return {value, 1.0};
-  return {value, r / (root * value)};
-}
-
-template <class Family>
-struct PlainOf {
-  using Type = Family;
-};
-template <class Family>
-requires requires { typename Family::Plain; }
-struct PlainOf<Family> {
-  using Type = typename Family::Plain;
-};
-
 template <class Family>
 class FamilyResiduals final : public LampResiduals {
   static constexpr std::size_t parameters = Family::parameters.size();
@@ -238,7 +217,7 @@ class FamilyResiduals final : public LampResiduals {
     for (std::size_t c = 0; c < drives_.size(); ++c) {
       std::array<double, states> state;
       for (std::size_t s = 0; s < states; ++s) state[s] = Family::states[s].rest;
-      if (!drives_[c].from_rest) run_in(model, values, drives_[c], state);
+      if (!drives_[c].from_rest) run_in<Family>(model, values, drives_[c], state);
       for (std::size_t s = 0; s < states; ++s) {
         const StateSpec& spec = Family::states[s];
         Unknown& unknown = layout_[capture_base(c) + 2 + s];
@@ -289,21 +268,6 @@ class FamilyResiduals final : public LampResiduals {
   }
 
  private:
-  /// The drive's voltage as junctions leave it whose drop rises with the logarithm of the current, zero at its rms.
-  static void soften(Drive& soft, const Drive& drive, double offset_a) {
-    constexpr double junctions_v = 0.1;   // two junctions of 2 kT/q each
-    constexpr double least_share = 1e-2;  // of the rms current: below it the drop is counted as there
-    double square = 0.0;
-    for (const double i : drive.current_a) square += (i - offset_a) * (i - offset_a);
-    const double rms = std::sqrt(square / static_cast<double>(drive.blocks()));
-    for (std::size_t k = 0; k < drive.blocks(); ++k) {
-      const double share = std::max(least_share, std::abs(drive.current_a[k] - offset_a) / std::max(rms, 1e-12));
-      for (std::size_t s = drive.bounds[k]; s <= drive.bounds[k + 1]; ++s) {
-        soft.voltage_v[s] = drive.voltage_v[s] - std::copysign(junctions_v * std::log(share), drive.voltage_v[s]);
-      }
-    }
-  }
-
   static std::size_t capture_base(std::size_t c) { return parameters + 1 + c * own; }
   static double offset(std::span<const double> full, std::size_t c) { return full[capture_base(c)]; }
   static double delay_s(std::span<const double> full, std::size_t c) {
@@ -578,20 +542,6 @@ class FamilyResiduals final : public LampResiduals {
   }
   [[nodiscard]] std::size_t first_return() const { return origins_.size() + observations_.size() + priors_.size(); }
 
-  /// The block that ends the last whole cycle of a capture that begins running; none for DC, for less than a cycle and
-  /// for a turn-on.
-  static std::optional<std::size_t> end_of_whole_cycles(const Drive& drive) {
-    if (drive.from_rest || drive.frequency_hz <= 0.0) return std::nullopt;
-    const double cycle = 1.0 / (drive.frequency_hz * drive.dt_s);
-    // Half a coarse block short of a whole cycle still is one: single cycles are cut out of longer records that way.
-    const double length = static_cast<double>(drive.bounds.back() - drive.bounds.front());
-    const double whole = std::floor(length / cycle + 0.01) * cycle;
-    if (whole < cycle) return std::nullopt;
-    const auto end = std::lower_bound(drive.bounds.begin() + 1, drive.bounds.end(),
-                                      drive.bounds.front() + static_cast<std::size_t>(std::lround(whole)));
-    return static_cast<std::size_t>(std::min(end, drive.bounds.end() - 1) - drive.bounds.begin()) - 1;
-  }
-
   /// Standard deviation that the voltage's remaining noise makes in the mean current of each block: a few runs with
   /// drawn noise.
   [[nodiscard]] std::vector<double> passed_on_noise(std::span<const double> full, std::size_t c) const {
@@ -614,33 +564,6 @@ class FamilyResiduals final : public LampResiduals {
       sd[k] = std::sqrt(sum / (runs * static_cast<double>(last - first + 1)));
     }
     return sd;
-  }
-
-  /// Runs over the first cycle again and again until the state repeats; where nothing repeats, over all of it.
-  void run_in(const typename Family::template Model<double>& model, std::span<const double> values, const Drive& drive,
-              std::array<double, states>& state) const {
-    std::array<SlowState, states> slow;
-    const double cycle_s = drive.repeat_hz > 0.0 ? 1.0 / drive.repeat_hz : std::numeric_limits<double>::infinity();
-    for (int pass = 0; pass < 150; ++pass) {
-      const std::array<double, states> before = state;
-      double time = 0.0;
-      for (std::size_t k = 0; k < drive.blocks() && time < cycle_s; ++k) {
-        model.advance(state, drive.voltage_v[drive.bounds[k]], drive.voltage_v[drive.bounds[k + 1]], drive.length_s(k));
-        time += drive.length_s(k);
-      }
-      double change = 0.0;
-      for (std::size_t s = 0; s < states; ++s) {
-        const StateSpec& spec = Family::states[s];
-        const double slow_s = slow_time_s(spec, Family::parameters, values);
-        double off = std::abs(state[s] - before[s]);
-        if (slow_s > 0.0) {
-          state[s] = slow[s].next(before[s], state[s], time, slow_s);
-          off = slow[s].off();
-        }
-        change = std::max(change, off / spec.unit_size());
-      }
-      if (change < 1e-5) break;
-    }
   }
 
   SharedDrives shared_drives_;
@@ -671,40 +594,6 @@ std::unique_ptr<LampResiduals> make_residuals(std::size_t family, SharedDrives d
       made = std::make_unique<FamilyResiduals<Family>>(std::move(drives), std::move(observations), usual);
   });
   return made;
-}
-
-std::vector<UsualValue> family_usual(std::size_t family, const StartHints& hints) {
-  std::vector<UsualValue> usual;
-  std::size_t index = 0;
-  for_each_family([&]<class Family>() {
-    if constexpr (requires { Family::usual(hints); }) {
-      if (index == family) usual = Family::usual(hints);
-    }
-    ++index;
-  });
-  return usual;
-}
-
-std::vector<std::vector<double>> family_part_starts(std::size_t family, std::span<const double> lamp,
-                                                    std::string_view part) {
-  std::vector<std::vector<double>> starts;
-  std::size_t index = 0;
-  for_each_family([&]<class Family>() {
-    if constexpr (requires { Family::part_starts(lamp, part); }) {
-      if (index == family) starts = Family::part_starts(lamp, part);
-    }
-    ++index;
-  });
-  return starts;
-}
-
-std::vector<std::vector<double>> family_starts(std::size_t family, const StartHints& hints) {
-  std::vector<std::vector<double>> starts;
-  std::size_t index = 0;
-  for_each_family([&]<class Family>() {
-    if (index++ == family) starts = Family::starts(hints);
-  });
-  return starts;
 }
 
 }  // namespace lampload

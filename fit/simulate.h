@@ -13,6 +13,17 @@
 
 namespace lampload {
 
+/// What is simulated while a lamp has none of its family's parts.
+template <class Family>
+struct PlainOf {
+  using Type = Family;
+};
+template <class Family>
+requires requires { typename Family::Plain; }
+struct PlainOf<Family> {
+  using Type = typename Family::Plain;
+};
+
 /// Calls take(k, mean, end, state) for every block k in order: mean current of the block as the current channel shows
 /// it, and the current at its end. The channel has one pole; its delay and offset are the caller's. line_v: voltage at
 /// the bounds (Drive::line_v or another). `state` is that at the beginning and is left at the end.

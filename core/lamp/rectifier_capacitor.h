@@ -97,8 +97,12 @@ struct RectifierCapacitor {
   static double dc_current_a(std::span<const double> parameters, double voltage_v);
   static constexpr std::string_view light_law = Load::light_law;
   static double light(std::span<const double> p, std::span<const double> state, double /*voltage_v*/,
-                      double /*current_a*/) requires(!Load::light_law.empty()) {
-    return Load::light(p.subspan(shared), state[0]);
+                      double /*current_a*/) {
+    if constexpr (Load::light_law.empty()) {
+      return 0.0;
+    } else {
+      return Load::light(p.subspan(shared), state[0]);
+    }
   }
   /// A reservoir far below the crest of the voltage does not make pulses: the circuit only mimics a resistance. A
   /// string of LEDs far below it only mimics another load.

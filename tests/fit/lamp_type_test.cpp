@@ -23,7 +23,8 @@ using test::estimate;
 using test::Taken;
 
 // A wound lamp: no diode's curve between the truth and the model. Resistance and inductance of three pieces, drawn
-// once: 6 % and 4 % about 180 Ohm and 0.45 H.
+// once: 6 % and 4 % about 180 Ohm and 0.45 H. No edges: a switch that opens by the clock would chop a winding's
+// current, which no dimmer does.
 struct Wound {
   double ohm;
   double henry;
@@ -33,7 +34,7 @@ const std::vector<Wound> pieces{{191.2, 0.441}, {173.9, 0.472}, {184.6, 0.455}};
 SampleCaptures sample_of(const Wound& lamp, const std::string& label, double current_scale = 1.0) {
   SampleCaptures sample;
   sample.label = label;
-  for (const Taken taken : {Taken::steady, Taken::leading_edge}) {
+  for (const Taken taken : {Taken::steady, Taken::turn_on}) {
     Capture capture =
         test::simulate_capture(
             fmt::format("Rlamp lamp inner {:.9g}\nLlamp inner 0 {:.9g}\nRpar inner 0 100k\n", lamp.ohm, lamp.henry),
