@@ -9,7 +9,7 @@
 namespace lampload {
 namespace {
 
-// V(lambda) every 5 nm from 380 to 780 nm, CIE 1924 (the y of CIE 1931); two public transcriptions agree.
+// V(lambda) every 5 nm from 380 to 780 nm, CIE 1924 (the y of CIE 1931); two public copies of the table agree.
 constexpr double first_m = 380e-9;
 constexpr double apart_m = 5e-9;
 constexpr std::array<double, 81> efficiency = {
