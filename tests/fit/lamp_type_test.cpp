@@ -137,7 +137,8 @@ TEST(LampType, OneSampleIsThatSamplesFit) {
   const LampTypeFit fit = fit_lamp_type(one);
   EXPECT_TRUE(fit.samples.empty());
   EXPECT_TRUE(fit.load.empty());
-  const FitResult& alone = as_they_are().samples[0].fit;
+  const FitResult alone = fit_lamp(one[0].captures, one[0].figures);
+  EXPECT_EQ(fit.type.family, "inductive");
   EXPECT_EQ(fit.type.covariance, alone.covariance);
   EXPECT_EQ(estimate(fit.type, "series_resistance_ohm").value, estimate(alone, "series_resistance_ohm").value);
   EXPECT_EQ(fit.type.load_spread.source, "default");
