@@ -10,6 +10,13 @@
 
 namespace lampload::test {
 
+/// For whoever does not ask which capture to take next, which costs time.
+inline FitOptions without_advice() {
+  FitOptions options;
+  options.advise_next_capture = false;
+  return options;
+}
+
 /// Of the parameters or the derived figures. Throws where there is none of that name.
 inline const Estimate& estimate(const FitResult& fit, const std::string& name) {
   for (const std::vector<Estimate>* list : {&fit.parameters, &fit.derived}) {

@@ -30,7 +30,7 @@ struct Read {
     }
   }
   [[nodiscard]] FitResult fit(const Nominal& nominal) const {
-    FitOptions options;
+    FitOptions options = test::without_advice();
     options.nominal = nominal;
     return fit_lamp(captures, figures, options);
   }

@@ -59,7 +59,7 @@ void add(Taking& taking, test::Simulated made) {
   taking.figures.push_back(measure(taking.captures.back()));
 }
 
-FitResult fit_of(const Taking& taking) { return fit_lamp(taking.captures, taking.figures); }
+FitResult fit_of(const Taking& taking) { return fit_lamp(taking.captures, taking.figures, test::without_advice()); }
 
 bool absent(const FitResult& fit, const std::string& name) {
   const Estimate& one = estimate(fit, name);

@@ -8,6 +8,7 @@
 
 #include "core/capture/read.h"
 #include "fit/fit.h"
+#include "tests/fit/estimate_checks.h"
 #include "tests/places.h"
 
 namespace lampload {
@@ -22,7 +23,7 @@ FitResult fit_of(const std::vector<std::string>& files, const CaptureOptions& op
     captures.push_back(read_capture(file, options));
     figures.push_back(measure(captures.back()));
   }
-  return fit_lamp(captures, figures);
+  return fit_lamp(captures, figures, test::without_advice());
 }
 
 double derived(const FitResult& fit, const std::string& name) {

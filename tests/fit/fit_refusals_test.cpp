@@ -10,6 +10,7 @@
 #include "core/error.h"
 #include "core/lamp/lamp.h"
 #include "fit/fit.h"
+#include "tests/fit/estimate_checks.h"
 
 namespace lampload {
 namespace {
@@ -30,7 +31,7 @@ Capture synthetic(double (*current)(double time)) {
 
 FitResult fit_of(const Capture& capture) {
   const std::vector<Figures> figures = {measure(capture)};
-  return fit_lamp(std::span(&capture, 1), figures);
+  return fit_lamp(std::span(&capture, 1), figures, test::without_advice());
 }
 
 TEST(Refusals, ACapacitorIsNoLamp) {
