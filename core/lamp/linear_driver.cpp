@@ -75,23 +75,38 @@ std::vector<std::vector<double>> starts(const StartHints& hints, std::size_t tap
   if (!seen || seen->voltage_v.size() < 8 * taps || seen->loop.value_or(0.0) > widest_loop) return {};
   if (hints.active_power_w < least_power_factor * hints.voltage_rms_v * hints.current_rms_a) return {};
   const std::size_t points = seen->voltage_v.size();
-  const Sums sums(seen->current_a);
-  const Staircase stairs = nearest_staircase(sums, points, taps);
-  if (stairs.square > most_left * most_left * sums.about_zero(0, points)) return {};
 
-  const auto add = [&](double bleed_ohm) {
-    std::vector<double> start = {drop_v, 0.0, bleed_ohm};
-    for (std::size_t k = 0; k < taps; ++k) {
-      const std::size_t from = stairs.first[k];
-      const std::size_t to = k + 1 < taps ? stairs.first[k + 1] : points;
-      const double below_v = from > 0 ? seen->voltage_v[from - 1] : 0.0;
-      const double riser_v = 0.5 * (below_v + seen->voltage_v[from]) - drop_v;
-      start.push_back(std::clamp(riser_v, 10.0, 600.0));
-      start.push_back(std::clamp(sums.mean(from, to), 1e-4, 20.0));
-    }
-    return start;
-  };
-  return {add(1e6)};
+  // A bleed resistance tilts the treads: each of these is taken out in turn.
+  constexpr double usual_bleed_ohm = 1e6;
+  std::vector<double> treads_a = seen->current_a;
+  double bleed_ohm = usual_bleed_ohm;
+  double least = std::numeric_limits<double>::infinity();
+  Staircase stairs;
+  for (const double ohm : {usual_bleed_ohm, 2e5, 1e5, 5e4, 2.5e4}) {
+    std::vector<double> level_a = seen->current_a;
+    for (std::size_t k = 0; k < points && ohm < usual_bleed_ohm; ++k) level_a[k] -= seen->voltage_v[k] / ohm;
+    const Sums sums(level_a);
+    const double all = sums.about_zero(0, points);
+    Staircase nearest = nearest_staircase(sums, points, taps);
+    if (!(nearest.square < least * all)) continue;
+    least = nearest.square / all;
+    bleed_ohm = ohm;
+    stairs = std::move(nearest);
+    treads_a = std::move(level_a);
+  }
+  if (stairs.first.empty() || least > most_left * most_left) return {};
+
+  const Sums sums(treads_a);
+  std::vector<double> start = {drop_v, 0.0, bleed_ohm};
+  for (std::size_t k = 0; k < taps; ++k) {
+    const std::size_t from = stairs.first[k];
+    const std::size_t to = k + 1 < taps ? stairs.first[k + 1] : points;
+    const double below_v = from > 0 ? seen->voltage_v[from - 1] : 0.0;
+    const double riser_v = 0.5 * (below_v + seen->voltage_v[from]) - drop_v;
+    start.push_back(std::clamp(riser_v, 10.0, 600.0));
+    start.push_back(std::clamp(sums.mean(from, to), 1e-4, 20.0));
+  }
+  return {start};
 }
 
 std::vector<DerivedFigure> derived(std::span<const double> p, const OperatingPoint& at) {
