@@ -165,6 +165,19 @@ std::vector<bool> eligible_families(const std::vector<Refined>& refined, const s
   return {stands.begin(), stands.end()};
 }
 
+/// The likeliest eligible family but `best` that describes the cycles as well, how rare it is left aside; none: their
+/// count.
+std::size_t as_good_without(std::size_t best, const std::vector<double>& criteria, const std::vector<bool>& eligible) {
+  constexpr double as_well = 2.0;  // in the units of the criterion
+  const auto described = [&](std::size_t f) { return criteria[f] - lamp_families()[f].rarity; };
+  std::size_t next = criteria.size();
+  for (std::size_t f = 0; f < criteria.size(); ++f) {
+    if (f == best || !eligible[f] || described(f) > described(best) + as_well) continue;
+    if (next == criteria.size() || criteria[f] < criteria[next]) next = f;
+  }
+  return next;
+}
+
 std::vector<Rival> rivals_of(const std::vector<double>& criteria, const std::vector<bool>& eligible, std::size_t best) {
   std::vector<Rival> rivals;
   for (std::size_t f = 0; f < criteria.size(); ++f) {
@@ -332,7 +345,7 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   at.voltage_v = options.nominal.voltage_v.value_or(open.direct ? open.direct->on_voltage_v : open.voltage_rms_v);
   at.frequency_hz = open.mains_frequency_hz.value_or(0.0);
   at.current_a = open.direct ? open.direct->on_current_a : 0.0;
-  const std::vector<bool> eligible = eligible_families(refined, usable, at, threads);
+  std::vector<bool> eligible = eligible_families(refined, usable, at, threads);
   const UncertaintyOptions scale_errors{options.voltage_gain_uncertainty, options.current_gain_uncertainty};
   if (at.frequency_hz <= 0.0 && !options.nominal.dc_points.empty()) {
     // Under DC a table often shows more of the curve than the captures do.
@@ -346,6 +359,18 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   }
 
   Refined final = finish(input, refined[best].candidate, threads);
+  // What mimics another kind of lamp on the whole record alone gives way to a family that describes the cycles as well.
+  if (final.candidate.usable && mimics(*final.residuals, final.candidate, at)) {
+    const std::size_t next = as_good_without(best, criteria, eligible);
+    if (next < families) {
+      Refined other = finish(input, refined[next].candidate, threads);
+      if (other.candidate.usable && !mimics(*other.residuals, other.candidate, at)) {
+        eligible[best] = false;
+        best = next;
+        final = std::move(other);
+      }
+    }
+  }
   if (!final.candidate.usable) {
     throw Error(ErrorCode::calculation,
                 fmt::format("the fit of {} broke down on the whole record", lamp_families()[best].name),
