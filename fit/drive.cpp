@@ -85,21 +85,27 @@ void place_steps(Drive& drive) {
 }
 
 void measure_blocks(Drive& drive, const Capture& capture) {
+  const std::span<const double> current(capture.current_a.begin() + static_cast<std::ptrdiff_t>(drive.first_sample),
+                                        capture.current_a.end());
   const std::size_t blocks = drive.bounds.size() - 1;
   drive.current_a.resize(blocks);
-  drive.sigma_a.resize(blocks);
+  drive.noise_a.resize(blocks);
+  drive.allowed_a.resize(blocks);
+  drive.timing_a.assign(blocks, 0.0);
   drive.use.assign(blocks, Use::fitted);
   for (std::size_t k = 0; k < blocks; ++k) {
     const std::size_t a = drive.bounds[k];
     const std::size_t b = drive.bounds[k + 1];
     const double count = static_cast<double>(b - a);
-    drive.current_a[k] = shifted_mean(drive, k, 0.0).mean_a;
+    double sum = 0.5 * (current[a] + current[b]);
+    for (std::size_t s = a + 1; s < b; ++s) sum += current[s];
+    drive.current_a[k] = sum / count;
     // Neighbouring blocks share their boundary sample; counted as independent, a block of n samples has 1/n of their
     // variance.
     const double white = drive.current_noise_a / std::sqrt(count);
     const double step = 0.15 * capture.current_step_a;  // does not average out: the steps follow the waveform
-    const double allowance = model_allowance * std::abs(drive.current_a[k] - drive.offset_guess_a);
-    drive.sigma_a[k] = std::sqrt(white * white + step * step + allowance * allowance);
+    drive.noise_a[k] = std::hypot(white, step);
+    drive.allowed_a[k] = model_allowance * std::abs(drive.current_a[k] - drive.offset_guess_a);
     if (!capture.clipped.empty()) {
       for (std::size_t s = a; s <= b; ++s) {
         if (capture.clipped[drive.first_sample + s] != 0) drive.use[k] = Use::left_out;
@@ -108,9 +114,9 @@ void measure_blocks(Drive& drive, const Capture& capture) {
   }
   for (std::size_t k = 1; k + 1 < blocks; ++k) {
     const double apart = 0.5 * drive.length_s(k - 1) + drive.length_s(k) + 0.5 * drive.length_s(k + 1);
-    const double change =
-        std::max(0.0, std::abs(drive.current_a[k + 1] - drive.current_a[k - 1]) - 2.0 * drive.sigma_a[k]);
-    drive.sigma_a[k] = std::hypot(drive.sigma_a[k], time_allowance_s * change / apart);
+    const double in_doubt = 2.0 * std::hypot(drive.noise_a[k], drive.allowed_a[k]);
+    const double change = std::max(0.0, std::abs(drive.current_a[k + 1] - drive.current_a[k - 1]) - in_doubt);
+    drive.timing_a[k] = time_allowance_s * change / apart;
   }
   // A delay moves the first and last blocks out of the record.
   const std::size_t edge = std::min<std::size_t>(blocks / 8, 1 + 8 / drive.coarse);
@@ -307,37 +313,28 @@ std::vector<double> line_through(const Drive& drive, const std::vector<double>& 
   return line;
 }
 
-ShiftedMean shifted_mean(const Drive& drive, std::size_t k, double delay_s) {
-  const double last = static_cast<double>(drive.sample_a.size() - 1);
-  // Running integral and current at a place between samples.
-  const auto at = [&](std::size_t bound) {
-    const double place = std::clamp(static_cast<double>(bound) + delay_s / drive.dt_s, 0.0, last);
-    const auto s = std::min(static_cast<std::size_t>(place), drive.sample_a.size() - 2);
-    const double t = place - static_cast<double>(s);
-    const double change = drive.sample_a[s + 1] - drive.sample_a[s];
-    return std::pair{drive.charge[s] + t * (drive.sample_a[s] + 0.5 * t * change), drive.sample_a[s] + t * change};
-  };
-  const auto [charge0, current0] = at(drive.bounds[k]);
-  const auto [charge1, current1] = at(drive.bounds[k + 1]);
-  const double count = static_cast<double>(drive.bounds[k + 1] - drive.bounds[k]);
-  return {(charge1 - charge0) / count, (current1 - current0) / count / drive.dt_s};
-}
-
-std::vector<double> jump_sigma(const Drive& drive, double delay_s) {
+std::vector<double> jump_sigma(const Drive& drive, std::span<const double> model_a, double delay_s) {
   std::vector<double> sigma(drive.blocks(), 0.0);
   const double share = std::clamp(drive.dt_s / jump_time_s, least_jump_share, most_jump_share);
-  const auto mean = [&](std::size_t k) { return shifted_mean(drive, k, delay_s).mean_a; };
+  const auto change = [&](std::span<const double> mean_a, std::size_t b) {
+    const double before = mean_a[b == 0 ? b : b - 1];
+    const double next = mean_a[std::min(b + 1, drive.blocks() - 1)];
+    return std::max(std::abs(mean_a[b] - before), std::abs(mean_a[b] - next));
+  };
   for (const std::size_t jump : drive.jumps) {
-    const auto after = std::upper_bound(drive.bounds.begin(), drive.bounds.end(), jump);
-    if (after == drive.bounds.begin() || after == drive.bounds.end()) continue;
-    const auto k = static_cast<std::size_t>(after - drive.bounds.begin()) - 1;
-    const std::size_t last = std::min(drive.blocks() - 1, k + 2);
-    for (std::size_t b = k; b <= last; ++b) {
-      const double here = mean(b);
-      const double before = b == 0 ? here : mean(b - 1);
-      const double next = b + 1 < drive.blocks() ? mean(b + 1) : here;
-      const double change = std::max(std::abs(here - before), std::abs(here - next));
-      sigma[b] = std::max(sigma[b], share * change);
+    const double seen = static_cast<double>(jump) + delay_s / drive.dt_s;
+    const double last_bound = static_cast<double>(drive.bounds.back());
+    if (seen < static_cast<double>(drive.bounds.front()) || seen + 1.0 >= last_bound) continue;
+    const auto block_at = [&](double place) {
+      const auto after = std::upper_bound(drive.bounds.begin(), drive.bounds.end(), place,
+                                          [](double at, std::size_t bound) { return at < static_cast<double>(bound); });
+      return static_cast<std::size_t>(after - drive.bounds.begin()) - 1;
+    };
+    // The blocks that a late channel shows the jump in, and two more.
+    const std::size_t last = std::min(drive.blocks() - 1, block_at(seen + 0.99) + 2);
+    for (std::size_t b = block_at(seen); b <= last; ++b) {
+      // What falls between two samples shows in the model alone.
+      sigma[b] = std::max(sigma[b], share * std::max(change(drive.current_a, b), change(model_a, b)));
     }
   }
   return sigma;
@@ -394,11 +391,6 @@ Drive make_drive(const Capture& capture, const Figures& figures, const DriveOpti
   drive.voltage_noise_v = noise_of(voltage, capture.voltage_step_v);
   std::vector<double> current(capture.current_a.begin() + static_cast<std::ptrdiff_t>(drive.first_sample),
                               capture.current_a.begin() + static_cast<std::ptrdiff_t>(last));
-  drive.sample_a = current;
-  drive.charge.assign(current.size(), 0.0);
-  for (std::size_t s = 1; s < current.size(); ++s) {
-    drive.charge[s] = drive.charge[s - 1] + 0.5 * (current[s - 1] + current[s]);
-  }
   drive.current_noise_a = std::max(noise_of(current, capture.current_step_a), 1e-6 * figures.current_peak_a + 1e-12);
   std::vector<std::size_t> jumps = jumps_of(voltage, slew, drive.voltage_noise_v);
   if (has_levels(figures)) {

@@ -8,6 +8,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <optional>
+#include <span>
 #include <vector>
 
 #include "core/capture/capture.h"
@@ -42,9 +43,9 @@ struct Drive {
   std::vector<double> line_v;
   std::vector<std::vector<double>> noisy_line_v;
   std::vector<double> current_a;   ///< measured mean, one a block
-  std::vector<double> sample_a;    ///< measured, one a sample,
-  std::vector<double> charge;      ///< and its running integral [A samples]
-  std::vector<double> sigma_a;     ///< its standard deviation, as far as the current channel goes
+  std::vector<double> noise_a;     ///< its standard deviation by the current channel's noise and steps,
+  std::vector<double> allowed_a;   ///< by what a model may miss of the current,
+  std::vector<double> timing_a;    ///< and by an instant that is a little off
   std::vector<std::size_t> jumps;  ///< samples after which the voltage jumps
   std::vector<double> step_s;  ///< DC: where in a block the voltage steps, one a block; negative: nowhere. Else empty
   std::vector<Use> use;
@@ -61,20 +62,12 @@ struct Drive {
   [[nodiscard]] double length_s(std::size_t k) const { return static_cast<double>(bounds[k + 1] - bounds[k]) * dt_s; }
 };
 
-/// The measured mean current of block k as a channel that is late by delay_s shows it, straight lines between samples;
-/// and its slope by the delay [A/s].
-struct ShiftedMean {
-  double mean_a;
-  double by_delay;
-};
-ShiftedMean shifted_mean(const Drive& drive, std::size_t k, double delay_s);
-
 /// Drive::line_v for the drive's blocks and any voltage, one value a sample.
 std::vector<double> line_through(const Drive& drive, const std::vector<double>& voltage_v);
 
 /// Standard deviation that the unknown instant of each jump between two samples adds to the blocks after it, with a
-/// current channel late by delay_s. One a block [A].
-std::vector<double> jump_sigma(const Drive& drive, double delay_s);
+/// current channel late by delay_s and the model's mean currents. One a block [A].
+std::vector<double> jump_sigma(const Drive& drive, std::span<const double> model_a, double delay_s);
 
 /// The drive of the same capture in other blocks, without draws of noise; the length of the record stays.
 Drive in_other_blocks(Drive drive, const Capture& capture, const Figures& figures, const DriveOptions& options);

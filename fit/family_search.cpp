@@ -11,6 +11,7 @@
 
 #include "core/standard_normal.h"
 #include "fit/parallel.h"
+#include "fit/whiteness.h"
 
 namespace lampload {
 namespace {
@@ -300,6 +301,29 @@ Refined with_parts_of(const SearchInput& input, Refined own, const Refined& othe
   return trial.misfit < own.misfit ? std::move(trial) : std::move(own);
 }
 
+namespace {
+
+/// The solution with as much of the allowances as its residuals ask for. A lamp that runs to the end of what is
+/// physical then was held by them: it keeps them whole.
+void spend_less_on_allowances(Refined& solution) {
+  LampResiduals& residuals = *solution.residuals;
+  const Candidate with_whole = solution.candidate;
+  for (int round = 0; round < 2; ++round) {
+    const double misses = missing(residuals, solution.candidate.full);
+    if (misses >= 1.0 && round == 0) return;
+    residuals.learn(solution.candidate.full, misses);
+    solve(residuals, solution.candidate, {.max_iterations = 20, .function_tolerance = 1e-6});
+  }
+  if (solution.candidate.usable &&
+      (leans_on_bound(residuals, with_whole) || !leans_on_bound(residuals, solution.candidate)))
+    return;
+  solution.candidate = with_whole;
+  residuals.learn(with_whole.full, 1.0);
+  residuals.set_free(with_whole.free, with_whole.full);
+}
+
+}  // namespace
+
 Refined finish(const SearchInput& input, const Candidate& chosen, unsigned threads) {
   // From where the search ended, and from there with the usual instrument.
   std::array<Refined, 2> ways;
@@ -317,6 +341,7 @@ Refined finish(const SearchInput& input, const Candidate& chosen, unsigned threa
   final.residuals->set_threads(threads);
   final.residuals->weigh(final.candidate.full);
   solve(*final.residuals, final.candidate, {.max_iterations = 20, .function_tolerance = 1e-6});
+  spend_less_on_allowances(final);
   return final;
 }
 

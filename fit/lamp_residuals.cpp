@@ -6,17 +6,18 @@
 #include <array>
 #include <cmath>
 #include <cstdint>
-#include <numbers>
 #include <optional>
 #include <utility>
 
-#include "core/capture/between_samples.h"
 #include "core/lamp/families.h"
+#include "fit/allowances.h"
 #include "fit/parallel.h"
 #include "fit/residual_rows.h"
 #include "fit/run_in.h"
+#include "fit/shown_current.h"
 #include "fit/simulate.h"
 #include "fit/tamed.h"
+#include "fit/unknowns.h"
 
 namespace lampload {
 namespace {
@@ -44,44 +45,17 @@ class FamilyResiduals final : public LampResiduals {
  public:
   FamilyResiduals(SharedDrives drives, std::vector<DirectObservation> observations,
                   const std::vector<UsualValue>& usual)
-      : shared_drives_(std::move(drives)), drives_(*shared_drives_), observations_(std::move(observations)) {
-    for (std::size_t j = 0; j < parameters; ++j) {
-      const ParameterSpec& spec = Family::parameters[j];
-      layout_.push_back({Unknown::Kind::lamp, j, 0, to_coordinate(spec, spec.lower), to_coordinate(spec, spec.upper),
-                         spec.prior_sd, to_coordinate(spec, spec.scale)});
-    }
-    for (const UsualValue& one : usual) {
-      layout_[one.parameter].prior_sd = one.sd;
-      layout_[one.parameter].prior_mean = to_coordinate(Family::parameters[one.parameter], one.value);
-    }
-    const auto log_time = [](double hz) { return -std::log(2.0 * std::numbers::pi * hz); };
-    layout_.push_back({Unknown::Kind::bandwidth, 0, 0, log_time(fastest_bandwidth_hz), log_time(slowest_bandwidth_hz),
-                       bandwidth_sd, log_time(usual_bandwidth_hz)});
+      : shared_drives_(std::move(drives)),
+        drives_(*shared_drives_),
+        observations_(std::move(observations)),
+        weights_(drives_),
+        layout_(unknowns_of(Family::parameters, Family::states, usual, drives_)) {
     for (std::size_t c = 0; c < drives_.size(); ++c) {
-      double largest = 0.0;
-      for (const double i : drives_[c].current_a) largest = std::max(largest, std::abs(i));
-      if (drives_[c].frequency_hz > 0.0) {
-        layout_.push_back({Unknown::Kind::offset, 0, c, -largest, largest, 0.0});
-      } else {  // under steady DC nothing tells the clamp's offset from the lamp's current
-        const double sd = dc_offset_share * largest;
-        const double guess = drives_[c].offset_guess_a;
-        layout_.push_back({Unknown::Kind::offset, 0, c, guess - 3.0 * sd, guess + 3.0 * sd, sd, guess});
-      }
-      const double delay_sd = std::max(usual_delay_s, 5.0 * drives_[c].dt_s) / delay_scale_s;
-      layout_.push_back({Unknown::Kind::delay, 0, c, -6.0 * delay_sd, 6.0 * delay_sd, delay_sd});
-      for (std::size_t s = 0; s < states; ++s) {
-        const StateSpec& spec = Family::states[s];
-        layout_.push_back(
-            {Unknown::Kind::state, s, c, spec.lower / spec.unit_size(), spec.upper / spec.unit_size(), 0.0});
-      }
       first_row_.push_back(origins_.size());
       for (std::size_t k = 0; k < drives_[c].blocks(); ++k) {
         if (is_fitted(drives_[c].use[k])) origins_.push_back({c, k});
       }
-    }
-    for (const Drive& drive : drives_) {
-      weights_.push_back(drive.sigma_a);
-      last_of_whole_cycles_.push_back(end_of_whole_cycles(drive));
+      last_of_whole_cycles_.push_back(end_of_whole_cycles(drives_[c]));
     }
     set_free(std::vector<bool>(layout_.size(), true), std::vector<double>(layout_.size(), 0.0));
   }
@@ -155,26 +129,31 @@ class FamilyResiduals final : public LampResiduals {
     return true;
   }
 
-  void weigh(std::span<const double> full) override {
-    in_parallel(drives_.size(), threads_, [&](std::size_t c) {
-      const std::vector<double> passed_on = passed_on_noise(full, c);
-      const std::vector<double> at_jumps = jump_sigma(drives_[c], delay_s(full, c));
-      for (std::size_t k = 0; k < passed_on.size(); ++k) {
-        weights_[c][k] = std::sqrt(drives_[c].sigma_a[k] * drives_[c].sigma_a[k] + passed_on[k] * passed_on[k] +
-                                   at_jumps[k] * at_jumps[k]);
-      }
-    });
+  void weigh(std::span<const double> full) override { weights_.set(variances(full)); }
+
+  void learn(std::span<const double> full, double misses) override {
+    std::vector<std::vector<double>> square(drives_.size());
+    for (std::size_t c = 0; c < drives_.size(); ++c) {
+      run(full, c, drives_[c], [&](const auto& shown) {
+        const double left = shown.mean_a + offset(full, c) - drives_[c].current_a[shown.block];
+        square[c].push_back(left * left);
+      });
+    }
+    weights_.learn(drives_, variances(full), square, misses);
   }
 
-  [[nodiscard]] const Weights& weights() const override { return weights_; }
+  [[nodiscard]] const Learned& learned() const override { return weights_.learned(); }
+  void take_over(const Learned& learned) override { weights_.take_over(learned); }
+  [[nodiscard]] const Weights& weights() const override { return weights_.sd_a(); }
 
   [[nodiscard]] Score score(std::span<const double> full, Use use, const Weights& weights) const override {
     Score score;
     for (std::size_t c = 0; c < drives_.size(); ++c) {
       const Drive& drive = drives_[c];
-      run(full, c, drive, [&](std::size_t k, double mean, double, const auto&) {
+      run(full, c, drive, [&](const auto& shown) {
+        const std::size_t k = shown.block;
         if (use == Use::judged ? !is_judged(drive.use[k]) : !is_fitted(drive.use[k])) return;
-        const double r = tamed((mean + offset(full, c) - measured(full, c, drive, k)) / weights[c][k]).first;
+        const double r = tamed((shown.mean_a + offset(full, c) - drive.current_a[k]) / weights[c][k]).first;
         score.sum += r * r;
         score.log_variance += 2.0 * std::log(weights[c][k]);
         ++score.count;
@@ -187,11 +166,12 @@ class FamilyResiduals final : public LampResiduals {
     const Drive& drive = drives_[c];
     Left left;
     double time = 0.0;
-    run(full, c, drive, [&](std::size_t k, double mean, double, const auto&) {
+    run(full, c, drive, [&](const auto& shown) {
+      const std::size_t k = shown.block;
       if (drive.use[k] == Use::left_out) return;
-      const double lamp = measured(full, c, drive, k) - offset(full, c);
-      left.residual_a2 += drive.length_s(k) * (lamp - mean) * (lamp - mean);
-      left.explained_a2 += drive.length_s(k) * weights_[c][k] * weights_[c][k];
+      const double lamp = drive.current_a[k] - offset(full, c);
+      left.residual_a2 += drive.length_s(k) * (lamp - shown.mean_a) * (lamp - shown.mean_a);
+      left.explained_a2 += drive.length_s(k) * weights_.expected_a2(c, k);
       left.current_a2 += drive.length_s(k) * lamp * lamp;
       time += drive.length_s(k);
     });
@@ -200,15 +180,10 @@ class FamilyResiduals final : public LampResiduals {
 
   [[nodiscard]] std::vector<double> current(std::span<const double> full, std::size_t capture,
                                             const Drive& drive) const override {
-    std::vector<double> shown(drive.blocks());
-    run(full, capture, drive,
-        [&](std::size_t k, double, double end, const auto&) { shown[k] = end + offset(full, capture); });
-    const double shift = delay_s(full, capture) / drive.length_s(0);
-    std::vector<double> late(shown.size());
-    for (std::size_t k = 0; k < late.size(); ++k) {
-      late[k] = between_samples(shown, static_cast<double>(k) - shift);
-    }
-    return late;
+    std::vector<double> shown_a;
+    shown_a.reserve(drive.blocks());
+    run(full, capture, drive, [&](const auto& shown) { shown_a.push_back(shown.end_a + offset(full, capture)); });
+    return shown_a;
   }
 
   std::vector<double> settle(std::vector<double> full) override {
@@ -238,12 +213,13 @@ class FamilyResiduals final : public LampResiduals {
     for (std::size_t c = 0; c < drives_.size(); ++c) {
       const Drive& drive = drives_[c];
       std::vector<double> mean(drive.blocks());
-      run(full, c, drive, [&](std::size_t k, double m, double, const auto&) { mean[k] = m; });
+      run(full, c, drive, [&](const auto& shown) { mean[shown.block] = shown.mean_a; });
       const auto changed = [&](const Drive& other, double unit, std::vector<double>& to) {
-        run(full, c, other, [&](std::size_t k, double m, double, const auto&) {
+        run(full, c, other, [&](const auto& shown) {
+          const std::size_t k = shown.block;
           if (!is_fitted(drive.use[k])) return;
-          const double r = (mean[k] + offset(full, c) - measured(full, c, drive, k)) / weights_[c][k];
-          to.push_back(tamed(r).second * (m - mean[k]) / unit / weights_[c][k]);
+          const double r = (mean[k] + offset(full, c) - drive.current_a[k]) / weights_[c][k];
+          to.push_back(tamed(r).second * (shown.mean_a - mean[k]) / unit / weights_[c][k]);
         });
       };
       Drive other = drive;
@@ -256,7 +232,7 @@ class FamilyResiduals final : public LampResiduals {
       changed(other, 1.0, slopes.by_softness);
       for (std::size_t k = 0; k < drive.blocks(); ++k) {
         if (!is_fitted(drive.use[k])) continue;
-        const double lamp = measured(full, c, drive, k) - offset(full, c);
+        const double lamp = drive.current_a[k] - offset(full, c);
         const double r = (mean[k] - lamp) / weights_[c][k];
         slopes.by_current_scale.push_back(-tamed(r).second * lamp / weights_[c][k]);
       }
@@ -273,9 +249,16 @@ class FamilyResiduals final : public LampResiduals {
   static double delay_s(std::span<const double> full, std::size_t c) {
     return full[capture_base(c) + 1] * delay_scale_s;
   }
-  /// Mean current of a block as measured, the channel's delay undone.
-  static double measured(std::span<const double> full, std::size_t c, const Drive& drive, std::size_t k) {
-    return shifted_mean(drive, k, delay_s(full, c)).mean_a;
+
+  [[nodiscard]] std::vector<Variances> variances(std::span<const double> full) const {
+    std::vector<Variances> all(drives_.size());
+    in_parallel(drives_.size(), threads_, [&](std::size_t c) {
+      const Drive& drive = drives_[c];
+      std::vector<double> mean(drive.blocks());
+      run(full, c, drive, [&](const auto& shown) { mean[shown.block] = shown.mean_a + offset(full, c); });
+      all[c] = variances_of(drive, mean, delay_s(full, c), passed_on_noise(full, c, mean));
+    });
+    return all;
   }
 
   /// Rows behind those of the blocks: observations, priors, returns.
@@ -303,7 +286,7 @@ class FamilyResiduals final : public LampResiduals {
 
   void known_beforehand(std::span<const double> full, const FewRows& few) const {
     std::size_t row = 0;
-    const double emphasis = std::sqrt(blocks_per_observation);
+    const double emphasis = std::sqrt(weights_.learned().emphasis);
     for (const DirectObservation& seen : observations_) {
       const double sd = seen.standard_uncertainty / emphasis;
       few.r[row] = (full[seen.parameter] - seen.coordinate) / sd;
@@ -384,9 +367,10 @@ class FamilyResiduals final : public LampResiduals {
     return false;
   }
 
-  template <class Variant, class T, class Take>
+  /// Calls take(ShownBlock) for every block in order, and after_block(k, state) as it is simulated.
+  template <class Variant, class T, class Take, class After>
   void run_variant(std::span<const double> full, std::size_t c, const Drive& drive, std::span<const double> line_v,
-                   Take&& take) const {
+                   Take&& take, After&& after_block) const {
     using std::exp;
     constexpr std::size_t lamp = Variant::parameters.size();
     const std::vector<T> values = lamp_values<T>(full, lamp);
@@ -397,7 +381,14 @@ class FamilyResiduals final : public LampResiduals {
       state[s] = drive.from_rest ? T(Family::states[s].rest)
                                  : T(seeded<T>(full, base + 2 + s, lamp + 1 + s) * Family::states[s].unit_size());
     }
-    simulate<Variant, T>(drive, line_v, values, time_constant_s, state, take);
+    ShownCurrent<T> shown(drive.bounds, delay_s(full, c) / drive.dt_s);
+    simulate<Variant, T>(drive, line_v, values, time_constant_s, state,
+                         [&](std::size_t k, const T& mean, const T& end, const auto& now) {
+                           if (k == 0) shown.begin(drive.from_rest ? T(0.0) : end);
+                           shown.add(mean, end, take);
+                           after_block(k, now);
+                         });
+    shown.finish(take);
   }
 
   template <class Take>
@@ -409,17 +400,23 @@ class FamilyResiduals final : public LampResiduals {
   template <class Take>
   void run(std::span<const double> full, std::size_t c, const Drive& drive, std::span<const double> line_v,
            Take&& take) const {
+    run(full, c, drive, line_v, take, [](std::size_t, const auto&) {});
+  }
+
+  template <class Take, class After>
+  void run(std::span<const double> full, std::size_t c, const Drive& drive, std::span<const double> line_v, Take&& take,
+           After&& after_block) const {
     if constexpr (has_parts) {
-      if (with_parts(full)) return run_variant<Family, double>(full, c, drive, line_v, take);
+      if (with_parts(full)) return run_variant<Family, double>(full, c, drive, line_v, take, after_block);
     }
-    run_variant<Plain, double>(full, c, drive, line_v, take);
+    run_variant<Plain, double>(full, c, drive, line_v, take, after_block);
   }
 
   /// r: of the capture's first block.
   bool plain_rows(std::span<const double> full, std::size_t c, double* r, const FewRows& few) const {
     const Drive& drive = drives_[c];
     bool finite = true;
-    run(full, c, drive, [&](std::size_t k, double mean, double, [[maybe_unused]] const auto& state) {
+    const auto after_block = [&]([[maybe_unused]] std::size_t k, [[maybe_unused]] const auto& state) {
       if constexpr (states > 0) {
         if (k == last_of_whole_cycles_[c]) {
           for_each_return(c, [&](std::size_t at, std::size_t unknown) {
@@ -430,11 +427,15 @@ class FamilyResiduals final : public LampResiduals {
           });
         }
       }
+    };
+    const auto take = [&](const ShownBlock<double>& shown) {
+      const std::size_t k = shown.block;
       if (!is_fitted(drive.use[k])) return;
-      *r = tamed((mean + offset(full, c) - measured(full, c, drive, k)) / weights_[c][k]).first;
+      *r = tamed((shown.mean_a + offset(full, c) - drive.current_a[k]) / weights_[c][k]).first;
       finite = finite && std::isfinite(*r);
       ++r;
-    });
+    };
+    run(full, c, drive, drive.line_v, take, after_block);
     return finite;
   }
 
@@ -480,7 +481,8 @@ class FamilyResiduals final : public LampResiduals {
     const Drive& drive = drives_[c];
     bool finite = true;
     std::vector<double> slopes(own.slots.size());
-    const auto take = [&](std::size_t k, const Jet& mean, const Jet&, [[maybe_unused]] const auto& state) {
+    const double late_by_coordinate = delay_scale_s / drive.dt_s;
+    const auto after_block = [&]([[maybe_unused]] std::size_t k, [[maybe_unused]] const auto& state) {
       if constexpr (states > 0) {
         if (k == last_of_whole_cycles_[c]) {
           constexpr std::size_t lamp = Variant::parameters.size();
@@ -497,20 +499,24 @@ class FamilyResiduals final : public LampResiduals {
           });
         }
       }
+    };
+    const auto take = [&](const ShownBlock<Jet>& shown) {
+      const std::size_t k = shown.block;
       if (!is_fitted(drive.use[k])) return;
-      const ShiftedMean seen = shifted_mean(drive, k, delay_s(full, c));
-      const auto [value, slope] = tamed((mean.a + offset(full, c) - seen.mean_a) / weights_[c][k]);
+      const auto [value, slope] = tamed((shown.mean_a.a + offset(full, c) - drive.current_a[k]) / weights_[c][k]);
       const double weight = slope / weights_[c][k];
       double all = value;
       for (std::size_t j = 0; j < own.slots.size(); ++j) {
         const int slot = own.slots[j];
-        slopes[j] = weight * (slot >= 0 ? mean.v[slot] : slot == offset_slot ? 1.0 : -seen.by_delay * delay_scale_s);
+        slopes[j] = weight * (slot >= 0             ? shown.mean_a.v[slot]
+                              : slot == offset_slot ? 1.0
+                                                    : shown.by_late * late_by_coordinate);
         all += slopes[j];
       }
       rows.take(value, slopes);
       finite = finite && std::isfinite(all);
     };
-    run_variant<Variant, Jet>(full, c, drive, drive.line_v, take);
+    run_variant<Variant, Jet>(full, c, drive, drive.line_v, take, after_block);
     return finite;
   }
 
@@ -542,35 +548,27 @@ class FamilyResiduals final : public LampResiduals {
   }
   [[nodiscard]] std::size_t first_return() const { return origins_.size() + observations_.size() + priors_.size(); }
 
-  /// Standard deviation that the voltage's remaining noise makes in the mean current of each block: a few runs with
-  /// drawn noise.
-  [[nodiscard]] std::vector<double> passed_on_noise(std::span<const double> full, std::size_t c) const {
+  /// Mean square of what the voltage's remaining noise changes of each block's mean current: a few runs with drawn
+  /// noise.
+  [[nodiscard]] std::vector<double> passed_on_noise(std::span<const double> full, std::size_t c,
+                                                    std::span<const double> mean_a) const {
     const Drive& drive = drives_[c];
     const auto runs = static_cast<double>(drive.noisy_line_v.size());
-    std::vector<double> mean(drive.blocks());
-    run(full, c, drive, [&](std::size_t k, double m, double, const auto&) { mean[k] = m; });
     std::vector<double> square(drive.blocks(), 0.0);
     for (const std::vector<double>& noisy_v : drive.noisy_line_v) {
-      run(full, c, drive, noisy_v,
-          [&](std::size_t k, double m, double, const auto&) { square[k] += (m - mean[k]) * (m - mean[k]); });
+      run(full, c, drive, noisy_v, [&](const auto& shown) {
+        const double change = shown.mean_a + offset(full, c) - mean_a[shown.block];
+        square[shown.block] += change * change / runs;
+      });
     }
-    // Few runs: neighbouring blocks share their estimate.
-    std::vector<double> sd(drive.blocks());
-    for (std::size_t k = 0; k < sd.size(); ++k) {
-      const std::size_t first = k >= 2 ? k - 2 : 0;
-      const std::size_t last = std::min(sd.size() - 1, k + 2);
-      double sum = 0.0;
-      for (std::size_t b = first; b <= last; ++b) sum += square[b];
-      sd[k] = std::sqrt(sum / (runs * static_cast<double>(last - first + 1)));
-    }
-    return sd;
+    return square;
   }
 
   SharedDrives shared_drives_;
   const std::vector<Drive>& drives_;
   unsigned threads_ = 1;
   std::vector<DirectObservation> observations_;
-  Weights weights_;
+  BlockWeights weights_;
   std::vector<Unknown> layout_;
   std::vector<Origin> origins_;
   std::vector<std::size_t> first_row_;  ///< of each capture

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "core/lamp/lamp.h"
+#include "fit/allowances.h"
 #include "fit/drive.h"
 #include "fit/least_squares.h"
 
@@ -48,6 +49,13 @@ class LampResiduals : public Residuals {
   /// Sets each block's standard deviation to what the current channel has, and what the remaining noise of the voltage
   /// makes of the model's current at `full` (which an input capacitance or a low series resistance passes on).
   virtual void weigh(std::span<const double> full) = 0;
+  /// Learns how much of the allowances for what models miss is needed, and how much knowledge from elsewhere counts
+  /// beside the blocks; weighs anew. misses: 0 where what the solution leaves is white, as where a model misses
+  /// nothing; 1 where every allowance has to stay.
+  virtual void learn(std::span<const double> full, double misses) = 0;
+  [[nodiscard]] virtual const Learned& learned() const = 0;
+  /// What other captures of the lamp have taught; before weigh().
+  virtual void take_over(const Learned& learned) = 0;
   /// Standard deviation of every block of every capture, in force now [A].
   using Weights = std::vector<std::vector<double>>;
   [[nodiscard]] virtual const Weights& weights() const = 0;
@@ -61,7 +69,7 @@ class LampResiduals : public Residuals {
   /// What the solution leaves of one capture's current, as mean squares over its blocks.
   struct Left {
     double residual_a2 = 0.0;   ///< measured minus model
-    double explained_a2 = 0.0;  ///< what the weights in force expect
+    double explained_a2 = 0.0;  ///< what noise and all that is allowed for the model make one expect
     double current_a2 = 0.0;    ///< measured, offset removed
   };
   [[nodiscard]] virtual Left left_of(std::span<const double> full, std::size_t capture) const = 0;
@@ -116,10 +124,6 @@ std::vector<std::vector<double>> family_starts(std::size_t family, const StartHi
 /// Values worth trying of a part that the lamp may have, which `lamp` (the family's table, SI) does without.
 std::vector<std::vector<double>> family_part_starts(std::size_t family, std::span<const double> lamp,
                                                     std::string_view part);
-
-/// Blocks are correlated: about this many carry what one independent observation would. Knowledge from elsewhere counts
-/// accordingly.
-inline constexpr double blocks_per_observation = 10.0;
 
 /// Limits of the instrument's own unknowns.
 inline constexpr double delay_scale_s = 1e-5;  // a delay's coordinate is in this unit

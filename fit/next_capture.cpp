@@ -34,6 +34,7 @@ struct Known {
   std::vector<std::size_t> lamp;  ///< indices of the free parameters in the family's table
   bool bandwidth = false;
   Eigen::MatrixXd information;
+  Learned learned;
 };
 
 Known known_by(const LampResiduals& solution, const Uncertainty& uncertainty) {
@@ -41,6 +42,7 @@ Known known_by(const LampResiduals& solution, const Uncertainty& uncertainty) {
   const auto n = static_cast<Eigen::Index>(free.size());
   const Eigen::Map<const Eigen::MatrixXd> all(uncertainty.information.data(), n, n);
   Known known;
+  known.learned = solution.learned();
   std::vector<Eigen::Index> order;
   std::vector<Eigen::Index> others;
   std::vector<Eigen::Index> shared;
@@ -93,6 +95,7 @@ Trial try_capture(const Candidate& candidate, const Lamp& lamp, const OperatingP
     free.push_back(!bandwidth || known.bandwidth);
   }
   full = trial.residuals->settle(std::move(full));
+  trial.residuals->take_over(known.learned);
   trial.residuals->weigh(full);
   trial.residuals->set_free(free, full);
   const auto rows = static_cast<Eigen::Index>(trial.residuals->count());
@@ -136,11 +139,11 @@ Eigen::MatrixXd covariance_with(const Known& known, const Trial& trial) {
     const Unknown& unknown = residuals.layout()[residuals.free_unknowns()[static_cast<std::size_t>(j)]];
     if (!(unknown.prior_sd > 0.0)) continue;
     const Eigen::Index at = place[static_cast<std::size_t>(j)];
-    all(at, at) -= blocks_per_observation / (unknown.prior_sd * unknown.prior_sd);
+    all(at, at) -= known.learned.emphasis / (unknown.prior_sd * unknown.prior_sd);
   }
   if (delay && shared > lamp + (known.bandwidth ? 1 : 0)) {
     const double sd = delay_change_sd(residuals.drives()[0].dt_s);
-    const double tie = blocks_per_observation / (sd * sd);
+    const double tie = known.learned.emphasis / (sd * sd);
     const Eigen::Index old = shared - 1;
     all(old, old) += tie;
     all(*delay, *delay) += tie;

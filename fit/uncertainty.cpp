@@ -70,7 +70,7 @@ Eigen::MatrixXd score_spread(const LampResiduals& residuals, const RowMajor& jac
 Eigen::MatrixXd known_beforehand(const LampResiduals& residuals, const RowMajor& jacobian) {
   const Eigen::MatrixXd rows =
       jacobian.bottomRows(jacobian.rows() - static_cast<Eigen::Index>(residuals.origins().size()));
-  return blocks_per_observation * rows.transpose() * rows;
+  return residuals.learned().emphasis * rows.transpose() * rows;
 }
 
 }  // namespace

@@ -59,11 +59,12 @@ TEST_F(FitReportCommand, SteadyStateTellsTheHotResistanceAndNotTheColdOne) {
   const Json fit = Json::parse(place.run({"fit", "pendant", "--report", "--json"}).out)["fit"];
   ASSERT_EQ(fit["family"], "filament");
   // The hot resistance is known far better than the cold one that it is computed from: only a correlation near one
-  // between cold resistance and radiated power (temperature) can do that (first-order propagation, JCGM 100).
+  // between cold resistance and radiated power (temperature) can do that (first-order propagation, JCGM 100). It is not
+  // known better than the scale errors of voltage (0.5 %) and current (1 %) allow.
   const auto relative = [](const Json& one) {
     return one["standard_uncertainty"].get<double>() / one["value"].get<double>();
   };
-  ASSERT_LT(relative(fit["derived"]["hot_resistance_ohm"]), 0.1 * relative(fit["parameters"]["cold_resistance_ohm"]));
+  ASSERT_LT(relative(fit["derived"]["hot_resistance_ohm"]), 0.25 * relative(fit["parameters"]["cold_resistance_ohm"]));
   bool found = false;
   for (const Json& pair : fit["report"]["correlations"]) {
     EXPECT_EQ(keys(pair), (Keys{"parameters", "correlation"}));

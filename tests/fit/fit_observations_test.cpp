@@ -137,7 +137,9 @@ TEST(DcTable, ShowsWhatASteadyCaptureLeavesOpen) {
   EXPECT_TRUE(with.report.observations[0].counted) << with.report.observations[0].sentence;
   // truth.json: 60.65 Ohm
   const Estimate& cold = estimate(with, "cold_resistance_ohm");
-  EXPECT_LT(relative_uncertainty(cold), 0.3 * relative_uncertainty(estimate(without, "cold_resistance_ohm")));
+  // The captures alone tell it to 6 or 7 %, the table to twice its own 1 % or so.
+  EXPECT_LT(relative_uncertainty(cold), 0.03);
+  EXPECT_LT(relative_uncertainty(cold), 0.4 * relative_uncertainty(estimate(without, "cold_resistance_ohm")));
   EXPECT_NEAR(cold.value, 60.65, 0.04 * 60.65);
   EXPECT_LT(cold.lower_95, 60.65);
   EXPECT_GT(cold.upper_95, 60.65);
