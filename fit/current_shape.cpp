@@ -23,6 +23,14 @@ CurrentShape current_shape(const Capture& capture, const Figures& figures, const
   if (!(square > 0.0)) return shape;
   shape.crest_factor = peak / std::sqrt(square / static_cast<double>(last - figures.steady_first));
 
+  // A pulse at a jump may be a sample early or late.
+  const auto quiet = [&](std::size_t s) {
+    const std::size_t after = std::min(s + 1, last - 1);
+    for (std::size_t near = s > figures.steady_first ? s - 1 : s; near <= after; ++near) {
+      if (!(std::abs(fitted(near)) < next_to_nothing * peak)) return false;
+    }
+    return true;
+  };
   const double half_s = 0.5 / *figures.mains_frequency_hz;
   std::vector<double> missed;  // one a half cycle [V A samples]
   double whole = 0.0;
@@ -31,8 +39,7 @@ CurrentShape current_shape(const Capture& capture, const Figures& figures, const
     const auto half = static_cast<std::size_t>(time / half_s + 1e-6);
     if (half >= missed.size()) missed.push_back(0.0);
     whole += capture.voltage_v[s] * (capture.current_a[s] - fit.current_offset_a);
-    if (std::abs(fitted(s)) < next_to_nothing * peak)
-      missed.back() += capture.voltage_v[s] * (capture.current_a[s] - fit.fitted_current_a[s]);
+    if (quiet(s)) missed.back() += capture.voltage_v[s] * (capture.current_a[s] - fit.fitted_current_a[s]);
   }
   const auto halves = static_cast<double>(missed.size());
   if (halves < 3.0 || !(whole > 0.0)) return shape;
