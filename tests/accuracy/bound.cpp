@@ -61,7 +61,9 @@ BoundTrial bound_trial(std::size_t number, std::mt19937_64& random) {
   trial.lamp = std::string(kind.family) + (*kind.load_law != '\0' ? std::string(" ") + kind.load_law : "");
   const auto& table = trial.family->parameters;
   std::vector<double> values;
-  for (std::size_t j = 0; j < table.size(); ++j) values.push_back(drawn(table[j], kind.typical[j], random));
+  // parts that few lamps have stand at the end
+  for (std::size_t j = 0; j < table.size(); ++j)
+    values.push_back(j < kind.typical.size() ? drawn(table[j], kind.typical[j], random) : table[j].absent);
   const Lamp lamp(*trial.family, values);
 
   const double bandwidth_hz = usual_bandwidth_hz * std::exp(bandwidth_sd * standard_normal(random));
