@@ -32,11 +32,19 @@ struct CaptureOptions {
   std::optional<double> sample_interval_s;  ///< where the file has no time column
 };
 
+/// What a file was taken for.
+struct FileForm {
+  std::string name;
+  double certainty = 0.0;  ///< 0 to 1
+  std::string reason;      ///< what it was told by
+};
+
 /// Voltage and current of one lamp, sampled at the same equidistant instants.
 /// voltage_v and current_a have the same length; every value is finite; sample_interval_s > 0.
 /// Positive power flows into the lamp.
 struct Capture {
   std::string file;                ///< as the person named it
+  FileForm form;                   ///< empty where it comes from no file
   double start_time_s = 0.0;       ///< of the first sample, on the instrument's own time axis
   double sample_interval_s = 0.0;  ///< [s]
   std::vector<double> voltage_v;

@@ -236,6 +236,29 @@ Layout detect_layout(const std::string& file, const std::vector<std::string>& he
   return layout;
 }
 
+std::string in_words(const Layout& layout) {
+  const Dialect& dialect = layout.dialect;
+  std::string words = "cells separated by ";
+  switch (dialect.separator) {
+    case ',':
+      words += "commas";
+      break;
+    case ';':
+      words += "semicolons";
+      break;
+    case '\t':
+      words += "tabs";
+      break;
+    default:
+      words += "blanks";
+      break;
+  }
+  words += dialect.decimal == ',' ? ", decimal commas" : ", decimal points";
+  if (dialect.join == Dialect::Join::clock) words += ", clock times with a comma before their fraction";
+  if (!layout.has_header) words += ", no names above the columns";
+  return words;
+}
+
 std::string column_label(const Layout& layout, std::size_t column) {
   if (column < layout.columns.size() && !layout.columns[column].name.empty()) return layout.columns[column].name;
   return std::to_string(column + 1);

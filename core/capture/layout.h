@@ -65,6 +65,9 @@ enum class Channels { both, voltage_only, current_only };
 ChosenColumns choose_columns(const std::string& file, const Layout& layout, const CaptureOptions& options,
                              Channels channels);
 
+/// Separator, decimal sign and what the columns hold, for a person.
+std::string in_words(const Layout& layout);
+
 /// What an error calls a column: its name, or its 1-based number.
 std::string column_label(const Layout& layout, std::size_t column);
 

@@ -295,15 +295,6 @@ TEST_F(Reading, RefusesWhatItCannotTrust) {
       {"empty", "", {"empty"}},
       {"binary", std::string("PK\x03\x04\0\0\0\1\2", 9) + std::string(500, '\x02'), {"binary"}},
       {"control characters", "\x01\x02 1,2,3\n", {"binary"}},
-      {"UTF-16 with mark", std::string("\xFF\xFE") + std::string("t\0,\0", 4), {"UTF-16"}},
-      {"UTF-16 without mark",
-       [] {
-         std::string t;
-         for (int k = 0; k < 60; ++k) t += std::string("1\0,\0", 4);
-         return t;
-       }(),
-       {"UTF-16"}},
-      {"not UTF-8", "Zeit;Spannung \xE4;Strom\n0;1;2\n", {"UTF-8"}},
       {"carriage returns only", "time,voltage,current\r0,1,2\r1,2,3\r", {"carriage return"}},
       {"header only", good + "\n", {"no rows of numbers"}},
       {"prose", "this is not a capture\nat all\n", {"no rows of numbers"}},

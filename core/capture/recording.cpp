@@ -1,0 +1,90 @@
+#include "core/capture/recording.h"
+
+#include <fmt/format.h>
+
+#include <cmath>
+#include <utility>
+
+#include "core/capture/time_base.h"
+#include "core/error.h"
+
+namespace lampload {
+namespace {
+
+constexpr std::size_t fewest_samples = 16;
+
+void require_numbers(const std::string& file, const Layout& layout, std::size_t column,
+                     const Recording::Channel& channel) {
+  const auto refuse = [&](std::size_t sample, const char* what) {
+    throw Error(ErrorCode::input_refused, fmt::format("sample {} {}", sample + 1, what),
+                Place{.file = file, .column = column_label(layout, column)},
+                "Choose a larger range on the instrument and take the capture again.");
+  };
+  if (!channel.beyond_range.empty())
+    refuse(channel.beyond_range.front(), "stands for a value beyond the instrument's range, or for none");
+  for (std::size_t k = 0; k < channel.values.size(); ++k) {
+    if (!std::isfinite(channel.values[k])) refuse(k, "is not a number");
+  }
+}
+
+std::vector<double> scaled(Recording::Channel& channel) {
+  if (channel.unit.factor != 1.0) {
+    for (double& value : channel.values) value *= channel.unit.factor;
+  }
+  return std::move(channel.values);
+}
+
+}  // namespace
+
+Capture capture_of(const std::string& file, Recording recording, const CaptureOptions& options, Channels channels) {
+  Layout layout;
+  for (const Recording::Channel& channel : recording.channels) {
+    Column column;
+    column.name = channel.name;
+    column.meaning = channel.unit;
+    column.holds_numbers = true;
+    layout.has_header = layout.has_header || !channel.name.empty() || channel.unit.quantity != Quantity::unknown;
+    layout.columns.push_back(std::move(column));
+  }
+  // What stands for a time column where the file stamps its samples itself: nobody has to name it.
+  layout.sample_interval_s = recording.time_s.empty() ? recording.sample_interval_s : std::optional<double>(1.0);
+  ChosenColumns chosen = choose_columns(file, layout, options, channels);
+  if (options.sample_interval_s) chosen.time.reset();
+  if (!options.sample_interval_s && !chosen.time && recording.time_s.empty() && !recording.sample_interval_s) {
+    throw Error(ErrorCode::input_refused, "the file says nothing of time", Place{.file = file},
+                "Give --sample-interval, in seconds.");
+  }
+  Capture capture;
+  capture.file = file;
+  capture.notes = std::move(recording.notes);
+  for (const auto& column : {chosen.voltage, chosen.current, chosen.time}) {
+    if (column) require_numbers(file, layout, *column, recording.channels[*column]);
+  }
+  if (chosen.voltage) capture.voltage_v = scaled(recording.channels[*chosen.voltage]);
+  if (chosen.current) capture.current_a = scaled(recording.channels[*chosen.current]);
+  const std::size_t samples = std::max(capture.voltage_v.size(), capture.current_a.size());
+  if (samples < fewest_samples) {
+    throw Error(ErrorCode::input_refused, fmt::format("holds {} samples, fewer than {}", samples, fewest_samples),
+                Place{.file = file}, "Export the whole record.");
+  }
+  capture.start_time_s = recording.start_time_s;
+  if (options.sample_interval_s) {
+    capture.sample_interval_s = *options.sample_interval_s;
+  } else if (chosen.time || !recording.time_s.empty()) {
+    const std::vector<double> times =
+        chosen.time ? scaled(recording.channels[*chosen.time]) : std::move(recording.time_s);
+    Stamps stamps;
+    for (std::size_t k = 0; k < times.size(); ++k) {
+      if (!stamps.add(times[k], k + 1)) {
+        throw Error(ErrorCode::input_refused, fmt::format("time runs backwards at sample {}", k + 1),
+                    Place{.file = file}, "Export one record, in order of time.");
+      }
+    }
+    make_uniform(stamps, capture);
+  } else {
+    capture.sample_interval_s = *recording.sample_interval_s;
+  }
+  return capture;
+}
+
+}  // namespace lampload
