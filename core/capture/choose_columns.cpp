@@ -116,7 +116,7 @@ void choose_by_order(const Chooser& chooser, const Layout& layout, const Capture
   }
   const std::size_t values = channels == Channels::both ? 2 : 1;
   const bool interval_known = options.sample_interval_s || layout.sample_interval_s;
-  const bool has_time = chosen.time || numeric > values || !interval_known;
+  const bool has_time = chosen.time || (!layout.timed_by_itself && (numeric > values || !interval_known));
   std::size_t next = 0;
   const auto take = [&](std::optional<std::size_t>& slot) {
     if (!slot && next < free.size()) slot = free[next++];

@@ -39,6 +39,7 @@ struct Layout {
   std::vector<Column> columns;
   bool has_header = false;                  ///< names or units were found
   std::optional<double> sample_interval_s;  ///< from a preamble
+  bool timed_by_itself = false;             ///< the file's form says when; no column does unless it is named
   std::string voltage_column;               ///< which of several is meant, where a preamble says it; else empty
   std::string current_column;
   double row_bytes = 0.0;  ///< mean length of a row

@@ -4,6 +4,7 @@
 
 #include <array>
 
+#include "core/capture/comtrade.h"
 #include "core/capture/packed_bytes.h"
 #include "core/capture/text_table.h"
 #include "core/capture/wav.h"
@@ -13,6 +14,7 @@ namespace lampload {
 namespace {
 
 constexpr std::array readers = {
+    CaptureReader{"COMTRADE record", recognise_comtrade, read_comtrade},
     CaptureReader{"WAV file", recognise_wav, read_wav},
     CaptureReader{"text table", recognise_text_table, read_text_table},
 };

@@ -46,8 +46,7 @@ Capture capture_of(const std::string& file, Recording recording, const CaptureOp
     layout.has_header = layout.has_header || !channel.name.empty() || channel.unit.quantity != Quantity::unknown;
     layout.columns.push_back(std::move(column));
   }
-  // What stands for a time column where the file stamps its samples itself: nobody has to name it.
-  layout.sample_interval_s = recording.time_s.empty() ? recording.sample_interval_s : std::optional<double>(1.0);
+  layout.timed_by_itself = !recording.time_s.empty() || recording.sample_interval_s;
   ChosenColumns chosen = choose_columns(file, layout, options, channels);
   if (options.sample_interval_s) chosen.time.reset();
   if (!options.sample_interval_s && !chosen.time && recording.time_s.empty() && !recording.sample_interval_s) {

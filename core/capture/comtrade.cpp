@@ -1,0 +1,300 @@
+#include "core/capture/comtrade.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <filesystem>
+#include <limits>
+#include <optional>
+#include <utility>
+
+#include "core/capture/bytes.h"
+#include "core/capture/comtrade_configuration.h"
+#include "core/capture/packed_bytes.h"
+#include "core/capture/quantity.h"
+#include "core/capture/recording.h"
+#include "core/error.h"
+
+namespace lampload {
+namespace {
+
+using Data = ComtradeConfiguration::Data;
+
+constexpr std::string_view section_mark = "--- file type:";
+constexpr std::size_t largest_file = std::size_t{2} << 30U;
+constexpr double missing_in_text = 99999.0;  // C37.111-1999, 8.4
+
+std::string lower_case(std::string text) {
+  std::transform(text.begin(), text.end(), text.begin(),
+                 [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c; });
+  return text;
+}
+
+std::string extension_of(const std::string& path) {
+  return lower_case(std::filesystem::path(path).extension().string());
+}
+
+/// The file beside `path` with another extension, in whatever case.
+std::optional<std::string> beside(const std::string& path, const std::string& extension) {
+  const std::filesystem::path place(path);
+  std::error_code failure;
+  const auto folder = place.has_parent_path() ? place.parent_path() : std::filesystem::path(".");
+  std::optional<std::string> found;
+  for (const auto& entry : std::filesystem::directory_iterator(folder, failure)) {
+    const auto& other = entry.path();
+    if (other.stem() != place.stem() || lower_case(other.extension().string()) != extension) continue;
+    const std::string name = (place.parent_path() / other.filename()).string();
+    if (!found || name < *found) found = name;  // whatever order the folder is in
+  }
+  return found;
+}
+
+std::string whole(const std::string& path) {
+  PackedBytes file(path);
+  std::string text;
+  std::size_t got = 0;
+  do {
+    const std::size_t before = text.size();
+    text.resize(before + (std::size_t{1} << 20U));
+    got = file.read(text.data() + before, text.size() - before);
+    text.resize(before + got);
+    if (text.size() > largest_file) {
+      throw Error(ErrorCode::input_refused, "is larger than 2 GiB", Place{.file = path}, "Export a shorter record.");
+    }
+  } while (got == (std::size_t{1} << 20U));
+  return text;
+}
+
+/// Where a record's two parts stand.
+struct Parts {
+  std::string configuration_file;
+  std::string configuration;
+  std::size_t configuration_line = 1;
+  std::string data_file;
+  std::string data;
+  std::size_t data_line = 1;
+};
+
+Parts parts_of_single_file(const std::string& path) {
+  const std::string all = whole(path);
+  Parts parts{path, "", 1, path, "", 1};
+  for (auto mark = all.find(section_mark); mark != std::string::npos; mark = all.find(section_mark, mark + 1)) {
+    const auto line_end = std::min(all.find('\n', mark), all.size());
+    const std::string title = lower_case(std::string(trimmed(std::string_view(all).substr(mark, line_end - mark))));
+    const auto from = std::min(line_end + 1, all.size());
+    const auto line =
+        static_cast<std::size_t>(std::count(all.begin(), all.begin() + static_cast<std::ptrdiff_t>(from), '\n')) + 1;
+    const bool is_data = title.find("dat") != std::string::npos;
+    if (is_data) {  // the last part, and what is in it may look like anything
+      parts.data = all.substr(from);
+      parts.data_line = line;
+      break;
+    }
+    if (title.find("cfg") != std::string::npos) {
+      const auto end = std::min(all.find(section_mark, from), all.size());
+      parts.configuration = all.substr(from, end - from);
+      parts.configuration_line = line;
+    }
+  }
+  const auto refuse = [&](const char* what) {
+    throw Error(ErrorCode::input_refused, fmt::format("the single-file record has no part with its {}", what),
+                Place{.file = path}, "Export the record again as COMTRADE, or as plain text (CSV).");
+  };
+  if (trimmed(parts.configuration).empty()) refuse("configuration (--- file type: CFG ---)");
+  if (parts.data.empty()) refuse("data (--- file type: DAT ... ---)");
+  return parts;
+}
+
+Parts parts_of(const std::string& path) {
+  if (extension_of(path) == ".cff") return parts_of_single_file(path);
+  const bool is_data = extension_of(path) == ".dat";
+  const auto other = beside(path, is_data ? ".cfg" : ".dat");
+  if (!other) {
+    throw Error(ErrorCode::input_refused, "the record's data file (same name, .dat) is not beside it",
+                Place{.file = path}, "Copy both files of the record into one folder.");
+  }
+  const std::string configuration = is_data ? *other : path;
+  const std::string data = is_data ? path : *other;
+  return {configuration, whole(configuration), 1, data, whole(data), 1};
+}
+
+/// Samples as they are stored; a NaN stands for one that is missing.
+struct Rows {
+  std::vector<double> stamps;               ///< as stored
+  std::vector<std::vector<double>> values;  ///< one list a channel
+};
+
+void read_text_rows(const Parts& parts, const ComtradeConfiguration& configuration, Rows& rows,
+                    std::vector<QualityNote>& notes) {
+  const std::size_t channels = configuration.analog.size();
+  std::string_view left = parts.data;
+  for (std::size_t line = parts.data_line; !left.empty(); ++line) {
+    const auto end = std::min(left.find('\n'), left.size());
+    std::string_view row = trimmed(left.substr(0, end));
+    left.remove_prefix(std::min(end + 1, left.size()));
+    if (row.empty() || row == "\x1A") continue;
+    if (const auto cells = static_cast<std::size_t>(std::count(row.begin(), row.end(), ',')) + 1;
+        cells < channels + 2) {
+      if (left.empty()) {
+        notes.push_back({"truncated_last_line", Severity::note,
+                         fmt::format("Line {}, the last one, is cut short and was left out.", line)});
+        return;
+      }
+      throw Error(ErrorCode::input_refused,
+                  fmt::format("the line has {} values, fewer than the {} of a sample", cells, channels + 2),
+                  Place{.file = parts.data_file, .line = line}, "Correct or remove the line.");
+    }
+    for (std::size_t cell = 0; cell < channels + 2; ++cell) {
+      const auto comma = std::min(row.find(','), row.size());
+      const Cell value = parse_cell(row.substr(0, comma), '.');
+      const bool missing = value.kind == CellKind::empty || (cell >= 2 && value.value == missing_in_text);
+      if (value.kind == CellKind::text || value.kind == CellKind::overload || (cell == 0 && missing)) {
+        throw Error(ErrorCode::input_refused,
+                    fmt::format("a number was expected as value {} of the line, found \"{}\"", cell + 1,
+                                row.substr(0, std::min<std::size_t>(comma, 40))),
+                    Place{.file = parts.data_file, .line = line}, "Correct or remove the line.");
+      }
+      const double number = missing ? std::numeric_limits<double>::quiet_NaN() : value.value;
+      if (cell == 1) rows.stamps.push_back(number);
+      if (cell >= 2) rows.values[cell - 2].push_back(number);
+      row.remove_prefix(std::min(comma + 1, row.size()));
+    }
+  }
+}
+
+double stored_value(Data data, const char* from) {
+  constexpr double none = std::numeric_limits<double>::quiet_NaN();
+  if (data == Data::float32) return static_cast<double>(little_endian<float>(from));
+  if (data == Data::binary) {
+    const auto value = little_endian<std::int16_t>(from);
+    return value == std::numeric_limits<std::int16_t>::min() ? none : value;
+  }
+  const auto value = little_endian<std::int32_t>(from);
+  return value == std::numeric_limits<std::int32_t>::min() ? none : value;
+}
+
+void read_binary_rows(const Parts& parts, const ComtradeConfiguration& configuration, Rows& rows,
+                      std::vector<QualityNote>& notes) {
+  constexpr std::uint32_t no_stamp = 0xFFFFFFFF;
+  const std::size_t row_bytes = configuration.row_bytes();
+  const std::size_t value_bytes = configuration.data == Data::binary ? 2 : 4;
+  std::size_t count = parts.data.size() / row_bytes;
+  if (configuration.samples() > 0) count = std::min<std::size_t>(count, configuration.samples());
+  for (std::size_t k = 0; k < count; ++k) {
+    const char* row = parts.data.data() + k * row_bytes;
+    const auto stamp = little_endian<std::uint32_t>(row + 4);
+    rows.stamps.push_back(stamp == no_stamp ? std::numeric_limits<double>::quiet_NaN() : static_cast<double>(stamp));
+    for (std::size_t c = 0; c < rows.values.size(); ++c) {
+      rows.values[c].push_back(stored_value(configuration.data, row + 8 + c * value_bytes));
+    }
+  }
+  if (count < configuration.samples()) {
+    notes.push_back({"truncated_file", Severity::warning,
+                     fmt::format("The configuration promises {} samples, the data hold {}; what is there was read.",
+                                 configuration.samples(), count)});
+  }
+}
+
+/// One instant a sample: by the rate; by the stamps where there is none, or several, between which nobody says whose
+/// the interval is.
+void set_time(const std::string& file, const ComtradeConfiguration& configuration, const std::vector<double>& stamps,
+              Recording& recording) {
+  const std::size_t count = stamps.size();
+  if (configuration.rates.size() == 1 && configuration.rates[0].hz > 0.0) {
+    recording.sample_interval_s = 1.0 / configuration.rates[0].hz;
+    return;
+  }
+  double time = 0.0;
+  std::size_t rate = 0;
+  const bool stamped = configuration.rates[0].hz == 0.0 ||
+                       std::all_of(stamps.begin(), stamps.end(), [](double stamp) { return std::isfinite(stamp); });
+  for (std::size_t k = 0; k < count; ++k) {
+    if (stamped) {
+      if (!std::isfinite(stamps[k])) {
+        throw Error(ErrorCode::input_refused,
+                    fmt::format("sample {} has no time stamp, and there is no sampling rate", k + 1),
+                    Place{.file = file}, "Give --sample-interval, in seconds.");
+      }
+      recording.time_s.push_back(stamps[k] * configuration.stamp_unit_s);
+      continue;
+    }
+    while (rate + 1 < configuration.rates.size() && k >= configuration.rates[rate].last_sample) ++rate;
+    if (k > 0) time += 1.0 / configuration.rates[rate].hz;
+    recording.time_s.push_back(time);
+  }
+}
+
+}  // namespace
+
+Recognition recognise_comtrade(const FileStart& start) {
+  const std::string extension = extension_of(start.path);
+  if (extension == ".cff" && lower_case(start.bytes.substr(0, 200)).find(section_mark) != std::string::npos) {
+    return {Recognition::Answer::readable, 1.0, "it holds the parts of a COMTRADE record, each under its title", ""};
+  }
+  if (extension == ".dat") {
+    const auto configuration = beside(start.path, ".cfg");
+    if (!configuration) return {};
+    std::string text(4096, '\0');
+    text.resize(PackedBytes(*configuration).read(text.data(), text.size()));
+    if (!begins_as_comtrade(text)) return {};
+    return {Recognition::Answer::readable, 0.95, "a COMTRADE configuration of the same name stands beside it", ""};
+  }
+  if (!begins_as_comtrade(start.bytes)) return {};
+  if (!beside(start.path, ".dat")) {
+    return {Recognition::Answer::unusable, 0.95, "its data file (same name, .dat) is not beside it",
+            "Copy both files of the record into one folder."};
+  }
+  return {Recognition::Answer::readable, 0.95, "its second line counts analog and digital channels", ""};
+}
+
+Capture read_comtrade(const std::string& path, const CaptureOptions& options, Channels channels) {
+  const Parts parts = parts_of(path);
+  const ComtradeConfiguration configuration =
+      read_comtrade_configuration(parts.configuration_file, parts.configuration, parts.configuration_line);
+  if (configuration.analog.empty()) {
+    throw Error(ErrorCode::input_refused, "the record has no analog channels", Place{.file = parts.configuration_file},
+                "Export voltage and current.");
+  }
+  Recording recording;
+  Rows rows;
+  rows.values.resize(configuration.analog.size());
+  if (configuration.data == Data::ascii) {
+    read_text_rows(parts, configuration, rows, recording.notes);
+  } else {
+    read_binary_rows(parts, configuration, rows, recording.notes);
+  }
+  set_time(parts.data_file, configuration, rows.stamps, recording);
+  double least_skew_s = std::numeric_limits<double>::infinity();
+  double largest_skew_s = -least_skew_s;
+  for (std::size_t c = 0; c < configuration.analog.size(); ++c) {
+    const ComtradeConfiguration::Analog& analog = configuration.analog[c];
+    Recording::Channel channel;
+    channel.name = analog.name;
+    channel.unit = column_meaning(analog.name, parse_unit(analog.unit));
+    channel.values = std::move(rows.values[c]);
+    for (std::size_t k = 0; k < channel.values.size(); ++k) {
+      if (std::isnan(channel.values[k])) channel.beyond_range.push_back(k);
+      channel.values[k] = analog.factor * channel.values[k] + analog.offset;
+    }
+    if (analog.secondary) {
+      recording.notes.push_back({"secondary_values", Severity::warning,
+                                 fmt::format("Channel \"{}\" is recorded behind a transformer. Give its ratio as "
+                                             "--voltage-scale or --current-scale.",
+                                             analog.name)});
+    }
+    least_skew_s = std::min(least_skew_s, analog.skew_s);
+    largest_skew_s = std::max(largest_skew_s, analog.skew_s);
+    recording.channels.push_back(std::move(channel));
+  }
+  if (largest_skew_s > least_skew_s) {
+    recording.notes.push_back(
+        {"channel_skew", Severity::warning,
+         fmt::format("The record's channels are sampled up to {:.3g} us one after the other, which is "
+                     "not taken out. Give --current-delay with the current's share of it.",
+                     1e6 * (largest_skew_s - least_skew_s))});
+  }
+  return capture_of(path, std::move(recording), options, channels);
+}
+
+}  // namespace lampload
