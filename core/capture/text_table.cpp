@@ -3,7 +3,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
+#include <charconv>
 #include <cmath>
+#include <cstring>
 #include <optional>
 #include <utility>
 
@@ -17,6 +20,7 @@ namespace {
 
 constexpr std::size_t kHeadLines = 512;
 constexpr std::size_t kFewestSamples = 16;
+constexpr double largest_plain = 1e30;  // beyond: what instruments write for no value
 
 std::string shown(std::string_view text) { return std::string(text.substr(0, 60)); }
 
@@ -38,6 +42,12 @@ class TableReader {
       throw Error(ErrorCode::input_refused, "there is no time column and no sample interval", Place{.file = path},
                   "Name the time column with --time-column or give --sample-interval.");
     }
+    std::size_t place = 0;
+    for (const auto& column : {chosen_.time, chosen_.voltage, chosen_.current}) {
+      if (column) wanted_.push_back({*column, place});
+      ++place;
+    }
+    std::sort(wanted_.begin(), wanted_.end(), [](const Wanted& a, const Wanted& b) { return a.column < b.column; });
     capture_.file = path;
   }
 
@@ -45,7 +55,10 @@ class TableReader {
     reserve();
     std::optional<std::string_view> line;
     position_ = layout_.first_row - 1;
+    const Dialect& dialect = layout_.dialect;
+    const bool plain = dialect.decimal == '.' && dialect.separator != ' ' && dialect.join == Dialect::Join::none;
     while ((line = next_line())) {
+      if (plain && take_plain_row(*line)) continue;
       if (is_comment(*line, layout_.dialect)) continue;
       if (!take_row(*line)) break;
     }
@@ -103,10 +116,41 @@ class TableReader {
     return true;
   }
 
+  /// The chosen columns, from left to right.
   struct Wanted {
     std::size_t column;
-    std::vector<double>* values;
+    std::size_t place;  ///< time, voltage, current
   };
+
+  // The usual row, whose chosen cells are plain numbers, without a list of its cells. False: it has to be looked at
+  // closer.
+  bool take_plain_row(std::string_view line) {
+    const char separator = layout_.dialect.separator;
+    const char* at = line.data();
+    const char* const end = at + line.size();
+    if (std::memchr(at, '"', line.size()) != nullptr) return false;
+    std::array<double, 3> found{};
+    std::size_t column = 0;
+    for (const Wanted& wanted : wanted_) {
+      for (; column < wanted.column; ++column) {
+        at = static_cast<const char*>(std::memchr(at, separator, static_cast<std::size_t>(end - at)));
+        if (at == nullptr) return false;
+        ++at;
+      }
+      while (at < end && *at == ' ') ++at;
+      double value = 0.0;
+      const auto [behind, failure] = std::from_chars(at, end, value);
+      if (failure != std::errc{} || !(std::abs(value) < largest_plain)) return false;
+      at = behind;
+      while (at < end && *at == ' ') ++at;
+      if (at < end && *at != separator) return false;
+      found[wanted.place] = value;
+    }
+    if (chosen_.time && !stamps_.add(found[0] * time_factor(), line_)) return false;
+    if (chosen_.voltage) capture_.voltage_v.push_back(found[1]);
+    if (chosen_.current) capture_.current_a.push_back(found[2]);
+    return true;
+  }
 
   // False: the file ends in this (damaged) row.
   bool take_row(std::string_view line) {
@@ -202,6 +246,7 @@ class TableReader {
   std::size_t line_ = 0;
   Layout layout_;
   ChosenColumns chosen_;
+  std::vector<Wanted> wanted_;
   std::optional<double> interval_s_;
   Stamps stamps_;
   std::size_t skipped_ = 0;
