@@ -25,6 +25,7 @@ int inspect(const InspectOptions& options) {
   for (const StoredCapture& capture : captures) {
     if (&capture != &captures.front()) screen.line();
     show_figures(screen, capture);
+    show_preview(screen, capture, preview_of(capture));
   }
   return 0;
 }
@@ -33,7 +34,8 @@ int inspect(const InspectOptions& options) {
 
 void add_inspect(Command& program) {
   auto options = std::make_shared<InspectOptions>();
-  Command command = program.command("inspect", "Show what a capture holds: figures and quality; stores nothing");
+  Command command =
+      program.command("inspect", "Show what a capture holds: figures, quality, waveforms, harmonics; stores nothing");
   add_capture_arguments(command, options->captures);
   add_output_options(command, options->output);
   command.footer(

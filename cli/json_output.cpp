@@ -2,6 +2,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include "cli/capture_preview.h"
 #include "cli/fitting.h"
 #include "cli/report_json.h"
 
@@ -104,6 +105,44 @@ Json json_of(const Figures& figures, const std::string& file) {
           {"quality", std::move(quality)},
           {"supply", figures.mains_frequency_hz ? "mains" : "dc"},
           {"dc", std::move(dc)}};
+}
+
+void add_preview(Json& json, const CapturePreview& preview, const Capture& capture) {
+  json["form"] = {{"name", known(preview.form.name)},
+                  {"certainty", preview.form.certainty},
+                  {"reason", known(preview.form.reason)}};
+  json["first_rows"] = Json::array();
+  for (const auto& [time_s, voltage_v, current_a] : preview.first_rows)
+    json["first_rows"].push_back({{"time_s", time_s}, {"voltage_v", voltage_v}, {"current_a", current_a}});
+  json["segments"] = Json::array();
+  const auto time_s = [&](std::size_t sample) {
+    return capture.start_time_s + static_cast<double>(sample) * capture.sample_interval_s;
+  };
+  for (const Segment& one : preview.segments) {
+    json["segments"].push_back({{"kind", segment_name(one.kind)},
+                                {"start_s", time_s(one.first)},
+                                {"end_s", time_s(one.last)},
+                                {"edge", edge_name(one.cut.edge)},
+                                {"conduction_angle_deg", one.cut.conduction_angle_deg},
+                                {"current_rms_a", one.current_rms_a}});
+  }
+  json["harmonics"] = nullptr;
+  if (!preview.current_groups_a) return;
+  const HarmonicGroups& groups = *preview.current_groups_a;
+  Json class_c = nullptr;
+  if (preview.class_c) {
+    class_c = {{"holds", preview.class_c->share <= 1.0},
+               {"share", preview.class_c->share},
+               {"order", preview.class_c->order},
+               {"rule", known(preview.class_c->rule)},
+               {"known", known(preview.class_c->known)}};
+  }
+  // By order, from 0 (the mean).
+  json["harmonics"] = {{"cycles_of_a_window", groups.cycles},
+                       {"windows", groups.windows},
+                       {"current_groups_a", groups.rms},
+                       {"class_c", std::move(class_c)},
+                       {"no_class_c", known(preview.no_class_c)}};
 }
 
 Json json_of(const std::vector<StoredCapture>& captures) {
@@ -285,7 +324,13 @@ Json json_of(const Provenance& provenance) {
 }  // namespace
 
 std::string inspect_json(const std::vector<StoredCapture>& captures) {
-  return written({{"captures", json_of(captures)}});
+  Json list = Json::array();
+  for (const StoredCapture& stored : captures) {
+    Json capture = json_of(stored.figures, stored.capture.file);
+    add_preview(capture, preview_of(stored), stored.capture);
+    list.push_back(std::move(capture));
+  }
+  return written({{"captures", std::move(list)}});
 }
 
 std::string import_json(const std::string& lamp, const std::vector<StoredCapture>& captures) {
