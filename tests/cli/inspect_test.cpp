@@ -80,7 +80,7 @@ TEST(Inspect, DrawsBothWaveforms) {
   place.write_resistor_capture("kettle.csv");
   const std::string plain = place.run({"inspect", "kettle.csv"}, {{"LANG", "C.UTF-8"}}).out;
   EXPECT_TRUE(contains(plain, "  voltage        325 V |"));
-  EXPECT_TRUE(contains(plain, "  current       651 mA |"));
+  EXPECT_TRUE(contains(plain, "  current       648 mA |")) << plain;  // as the file's steps have it
   EXPECT_TRUE(contains(plain, "0 |"));
   EXPECT_FALSE(contains(plain, "\xe2\xa0")) << "Braille in a file";
   EXPECT_TRUE(contains(place.run_on_terminal({"inspect", "kettle.csv"}, "", {{"LC_ALL", "C.UTF-8"}}).out, "\xe2\xa1"));
