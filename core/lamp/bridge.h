@@ -319,28 +319,34 @@ class BridgeModel {
           double bus_v, const Network& n, Side side) const {
     const auto numbers = stretch.numbers();
     double horizon = std::min(value_of(left), longest);
+    // the ends are looked at again and again
+    const ReservoirState<double> begin = numbers.begin();
+    double end_s = horizon;
+    ReservoirState<double> end = numbers.at(end_s);
+    const auto state_at = [&](double t) { return t == 0.0 ? begin : t == end_s ? end : numbers.at(t); };
     if constexpr (Load::curved) {
       if (side.above) {
-        const double start = value_of(numbers.at(0.0).reservoir_v);
         const double current = value_of(n.load.offset_a) + value_of(n.load.slope_s) * bus_v;
         const double drawn = current * value_of(inverse_capacitance_);
         const double straight_v = load_.straight_v(bus_v, current);
         for (int i = 0; i < 12; ++i) {
-          const double end = numbers.at(horizon).reservoir_v;
-          const double change = std::min(1.0, std::abs(end - start) / straight_v);
-          if (!(drawn * horizon * change * change > 1e-4 * std::max(bus_v, end))) break;
+          const double change = std::min(1.0, std::abs(end.reservoir_v - begin.reservoir_v) / straight_v);
+          if (!(drawn * horizon * change * change > 1e-4 * std::max(bus_v, end.reservoir_v))) break;
           horizon *= 0.5;
+          end_s = horizon;
+          end = numbers.at(end_s);
         }
       }
     }
     Cut out{horizon < value_of(left) ? T(horizon) : left, Why::time};
     const auto look = [&](const Monitor& monitor, Why why) {
-      const auto f = [&](double t) { return observe(monitor, numbers, t); };
+      const auto f = [&](double t) { return observe(monitor, numbers, t, state_at(t)); };
       const auto t = rising_crossing(f, horizon, side.armed);
       if (!t || !(*t < horizon)) return;
       const T fixed(*t);
       out = {with_derivatives(*t, exact(why, fixed, stretch.at(fixed)), f(*t).slope, horizon), why};
-      horizon = *t;
+      end = state_at(*t);
+      end_s = horizon = *t;
     };
     look(monitors.bridge, Why::bridge);
     if (side.watched) look(monitors.threshold, Why::threshold);

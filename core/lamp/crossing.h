@@ -25,6 +25,9 @@ std::optional<double> rising_crossing(const F& f, double duration, bool armed) {
   double upper = duration;
   if (end.value <= 0.0) {
     if (start.slope <= 0.0 || end.slope >= 0.0) return std::nullopt;
+    // far below zero for what the slopes at both ends could lift it by: four times what a curve without inflection may
+    const double meet = (end.value - start.value - end.slope * duration) / (start.slope - end.slope);
+    if (start.value + 4.0 * start.slope * meet <= 0.0) return std::nullopt;
     double late = duration;  // rises and falls again: does it reach zero between?
     for (int i = 0; i < 40 && f(upper).value <= 0.0; ++i) {
       upper = 0.5 * (lower + late);

@@ -29,6 +29,7 @@ struct Relaxation {
   T inverse_tau;  ///< [1/s]; negative where a constant-power load outruns everything
   T curve;        ///< slope of the rate due to the ramp [V/s^2]
 
+  [[nodiscard]] ReservoirState<T> begin() const { return {start, T(0.0)}; }
   ReservoirState<T> at(const T& t) const {
     const auto p = phi(T(-inverse_tau * t));
     return {start + t * (p.phi1 * rate + p.phi2 * t * curve), T(0.0)};
@@ -74,6 +75,7 @@ class ChokedCharge {
             std::abs(value_of(n_.m22));
   }
 
+  [[nodiscard]] ReservoirState<T> begin() const { return start_; }
   ReservoirState<T> at(const T& t) const {
     if (value_of(t) * size_ < 0.05) return by_series(t);
     const auto [even, odd] = kernel(t);
@@ -155,13 +157,16 @@ class ChokedCharge {
   double size_;                      ///< bound on the matrix
 };
 
-/// A monitored quantity along a stretch, with its slope.
+/// A monitored quantity along a stretch, with its slope; x: the state there.
 template <class Stretch>
-Slope observe(const Monitor& m, const Stretch& stretch, double t) {
-  const auto x = stretch.at(t);
+Slope observe(const Monitor& m, const Stretch& stretch, double t, const ReservoirState<double>& x) {
   const auto rate = stretch.rate_at(t, x);
   return {m.constant + m.ramp * t + m.reservoir * x.reservoir_v + m.bridge * x.bridge_a,
           m.ramp + m.reservoir * rate.reservoir_v + m.bridge * rate.bridge_a};
+}
+template <class Stretch>
+Slope observe(const Monitor& m, const Stretch& stretch, double t) {
+  return observe(m, stretch, t, stretch.at(t));
 }
 
 }  // namespace lampload
