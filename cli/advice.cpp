@@ -89,7 +89,6 @@ Advice advise(const LampEvidence& lamp, const Channel& channel, const std::optio
   Advice advice;
   advice.channel = channel;
   advice.recommendation = recommend(lamp, channel);
-  advice.cost = margin_cost(lamp, channel, advice.recommendation);
   if (fit) advice.next_capture = fit->next_sentence;
   return advice;
 }

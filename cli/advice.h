@@ -7,17 +7,15 @@
 
 #include "cli/options.h"
 #include "core/advice/load_check.h"
-#include "core/advice/margin_cost.h"
 #include "core/advice/recommendation.h"
 #include "db/library.h"
 
 namespace lampload {
 
-/// A recommendation, what its margins cost, and what the fit says to measure next.
+/// A recommendation, and what the fit says to measure next.
 struct Advice {
   Channel channel;
   Recommendation recommendation;
-  std::optional<MarginCost> cost;
   std::string next_capture;      ///< sentence; empty: nothing would narrow the answer much
   std::vector<LoadCheck> table;  ///< one for each count of `counts`; empty where none was asked for
   std::vector<int> counts;

@@ -305,7 +305,7 @@ Json json_of(const LoadCheck& check, int lamps) {
 
 Json json_of(const Advice& advice) {
   Json json = json_of(advice.recommendation);
-  json["margins"] = advice.cost ? json_of(*advice.cost) : Json(nullptr);
+  json["margins"] = advice.recommendation.margins ? json_of(*advice.recommendation.margins) : Json(nullptr);
   if (!advice.table.empty()) {
     Json table = Json::array();
     for (std::size_t i = 0; i < advice.table.size(); ++i) table.push_back(json_of(advice.table[i], advice.counts[i]));

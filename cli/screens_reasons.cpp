@@ -55,8 +55,8 @@ void show_binding(Screen& screen, const ModeVerdict& verdict) {
 /// From central values to the recommended count, margin by margin.
 void show_cost(Screen& screen, const Advice& advice) {
   const Recommendation& r = advice.recommendation;
-  if (!advice.cost) return;
-  const MarginCost& cost = *advice.cost;
+  if (!r.margins) return;
+  const MarginCost& cost = *r.margins;
   if (cost.central == cost.with_spread) return;
   screen.paragraph(
       fmt::format(
@@ -71,13 +71,13 @@ void show_cost(Screen& screen, const Advice& advice) {
 void show_not_measured(Screen& screen, const Advice& advice) {
   const Recommendation& r = advice.recommendation;
   std::vector<std::string> open;
-  if (advice.cost && r.spread.samples < 2 && advice.cost->with_uncertainty > advice.cost->with_spread) {
+  if (r.margins && r.spread.samples < 2 && r.margins->with_uncertainty > r.margins->with_spread) {
     open.push_back(fmt::format("how pieces of this lamp differ costs {}: measure two or three more (--sample)",
-                               counted(advice.cost->with_uncertainty - advice.cost->with_spread, "lamp")));
+                               counted(r.margins->with_uncertainty - r.margins->with_spread, "lamp")));
   }
-  if (advice.cost && advice.cost->with_tolerance > advice.cost->with_uncertainty) {
+  if (r.margins && r.margins->with_tolerance > r.margins->with_uncertainty) {
     open.push_back(fmt::format("what the captures leave open costs {}",
-                               counted(advice.cost->with_tolerance - advice.cost->with_uncertainty, "lamp")));
+                               counted(r.margins->with_tolerance - r.margins->with_uncertainty, "lamp")));
   }
   std::string text;
   for (const std::string& one : open) text += (text.empty() ? "Not measured: " : "; ") + one;

@@ -62,6 +62,14 @@ std::vector<Mix> mixes_of(std::span<const Lamp> lamps) {
   return mixes;
 }
 
+Load Load::with(std::vector<LoadSpread> spread, std::size_t lamps) const {
+  Load other = *this;
+  other.margins_.spread = std::move(spread);
+  std::vector<Mix>& mixes = other.margins_.lamps;
+  if (lamps < mixes.size()) mixes.erase(mixes.begin() + static_cast<std::ptrdiff_t>(lamps), mixes.end());
+  return other;
+}
+
 std::size_t Load::add(Mix mix) {
   margins_.lamps.push_back(std::move(mix));
   return margins_.lamps.size() - 1;
@@ -116,9 +124,9 @@ SteadyFigures Load::spread_steady(int count, const Situation& at, bool minimum, 
   return figures;
 }
 
-TurnOnFigures Load::spread_turn_on(int count, const Situation& at, bool minimum) {
+TurnOnFigures Load::spread_turn_on(int count, const Situation& at, bool minimum, bool screened) {
   const Factors factors = factors_of(margins_.spread, margins_.lamps[at.lamp], minimum, count);
-  TurnOnFigures figures = turn_on(count, at);
+  TurnOnFigures figures = turn_on(count, at, screened);
   figures.peak_a *= factors.surge_peak;
   figures.rise_a_per_s *= factors.surge_peak;
   figures.charge_c *= factors.surge_heating;
@@ -145,7 +153,7 @@ double Load::value(const Constraint& constraint, int count, const Situation& at,
   if (constraint.of_range) return constraint.of_range(range(count, at));
   if (constraint.of_cycle) return constraint.of_cycle(spread_cycle(count, at, screened || constraint.advice));
   if (constraint.of_turn_on) {
-    TurnOnFigures figures = spread_turn_on(count, at, constraint.minimum);
+    TurnOnFigures figures = spread_turn_on(count, at, constraint.minimum, screened);
     if (constraint.running) {
       const Situation fully_on{at.supply, at.lamp, angles_.back()};
       const SteadyFigures running = spread_steady(count, fully_on, constraint.minimum, true);
@@ -158,20 +166,20 @@ double Load::value(const Constraint& constraint, int count, const Situation& at,
 
 const SteadyFigures& Load::steady(int count, const Situation& at, bool screened) {
   const std::tuple key{screened, count, at};
-  if (const auto found = steady_.find(key); found != steady_.end()) return found->second;
+  if (const auto found = runs_->steady.find(key); found != runs_->steady.end()) return found->second;
   const Mix mix = times(at.lamp, count);
   auto channel = std::make_unique<DrivenChannel>(paths_[at.supply], mix, screened ? screening : Accuracy{});
   if (const DrivenChannel* start = nearest(at)) channel->adopt(*start);
   const SteadyFigures figures = channel->steady({drive_of(mode_), at.setting_deg});
-  if (count == 1) settled_[at] = std::move(channel);
-  return steady_.emplace(key, figures).first->second;
+  if (count == 1) runs_->settled[at] = std::move(channel);
+  return runs_->steady.emplace(key, figures).first->second;
 }
 
 // Only states of a single lamp are started from, so that a result does not depend on which counts were tried before.
 const DrivenChannel* Load::nearest(const Situation& at) const {
   const DrivenChannel* best = nullptr;
   double best_distance = 0.0;
-  for (const auto& [where, channel] : settled_) {
+  for (const auto& [where, channel] : runs_->settled) {
     const double distance = std::abs(where.setting_deg - at.setting_deg) + (where.lamp == at.lamp ? 0.0 : 20.0) +
                             (where.lamp == 0 || where.lamp == at.lamp ? 0.0 : 200.0) +
                             (where.supply == at.supply ? 0.0 : 15.0);
@@ -183,46 +191,49 @@ const DrivenChannel* Load::nearest(const Situation& at) const {
   return best;
 }
 
-const TurnOnFigures& Load::turn_on(int count, const Situation& at) {
-  const std::tuple key{count, at};
-  if (const auto found = turn_on_.find(key); found != turn_on_.end()) return found->second;
+const TurnOnFigures& Load::turn_on(int count, const Situation& at, bool screened) {
+  const std::tuple key{screened, count, at};
+  if (const auto found = runs_->turn_on.find(key); found != runs_->turn_on.end()) return found->second;
   Mix mix = times(at.lamp, count);
   for (std::size_t g = 0; g < mix.size(); ++g) mix[g].start = start_state(at, g);
+  TurnOnFigures figures;
   if (starts_softly()) {
-    DrivenChannel channel(paths_[at.supply], mix, screening);
-    return turn_on_.emplace(key, channel.soft_start({drive_of(mode_), angles_.back()}, angles_.front(), soft_start_s_))
-        .first->second;
+    DrivenChannel channel(paths_[at.supply], mix, screened ? screening : estimating);
+    figures = channel.soft_start({drive_of(mode_), angles_.back()}, angles_.front(), soft_start_s_);
+  } else {
+    figures = lampload::turn_on(paths_[at.supply], mix, at.setting_deg, nullptr, screened ? screening : Accuracy{});
   }
-  return turn_on_.emplace(key, lampload::turn_on(paths_[at.supply], mix, at.setting_deg)).first->second;
+  return runs_->turn_on.emplace(key, figures).first->second;
 }
 
 // From the lamps as they run: a reservoir comes down to its rest faster than a snubber brings it up.
 const SteadyFigures& Load::off(int count, const Situation& at) {
   const std::tuple key{count, Situation{at.supply, at.lamp, 0.0}};
-  if (const auto found = off_.find(key); found != off_.end()) return found->second;
+  if (const auto found = runs_->off.find(key); found != runs_->off.end()) return found->second;
   steady(1, {at.supply, at.lamp, uncut_deg}, true);
-  DrivenChannel channel(paths_[at.supply], times(at.lamp, count), screening);
+  DrivenChannel channel(paths_[at.supply], times(at.lamp, count), estimating);
   channel.adopt(*nearest({at.supply, at.lamp, uncut_deg}));
-  return off_.emplace(key, channel.steady({Drive::off, 0.0})).first->second;
+  return runs_->off.emplace(key, channel.steady({Drive::off, 0.0})).first->second;
 }
 
 const DimmingRange& Load::range(int count, const Situation& at) {
   const std::tuple key{count, Situation{at.supply, at.lamp, 0.0}};
-  if (const auto found = range_.find(key); found != range_.end()) return found->second;
+  if (const auto found = runs_->range.find(key); found != runs_->range.end()) return found->second;
   constexpr double step_deg = 10.0;
   const DimmingOptions options{
-      .supply_v = margins_.supplies_v[at.supply], .step_deg = step_deg, .accuracy = screening, .light = false};
-  return range_.emplace(key, range_of(dimming_curve(channel_, mode_, times(at.lamp, count), options))).first->second;
+      .supply_v = margins_.supplies_v[at.supply], .step_deg = step_deg, .accuracy = estimating, .light = false};
+  return runs_->range.emplace(key, range_of(dimming_curve(channel_, mode_, times(at.lamp, count), options)))
+      .first->second;
 }
 
 const LineCycle& Load::cycle(int count, const Situation& at, bool screened) {
   const std::tuple key{screened, count, at};
-  if (const auto found = cycle_.find(key); found != cycle_.end()) return found->second;
+  if (const auto found = runs_->cycle.find(key); found != runs_->cycle.end()) return found->second;
   DrivenChannel channel(paths_[at.supply], times(at.lamp, count), screened ? screening : Accuracy{});
   if (const DrivenChannel* start = nearest(at)) channel.adopt(*start);
   Waveform waveform;
   const SteadyFigures figures = channel.steady({drive_of(mode_), at.setting_deg}, &waveform);
-  return cycle_
+  return runs_->cycle
       .emplace(key, line_cycle(waveform, figures, margins_.supplies_v[at.supply], paths_[at.supply].frequency_hz))
       .first->second;
 }
@@ -230,15 +241,15 @@ const LineCycle& Load::cycle(int count, const Situation& at, bool screened) {
 // The central lamp at every angle, the others at the one that left it hottest. Each lamp by itself.
 const std::vector<double>& Load::start_state(const Situation& at, std::size_t group) {
   const std::tuple key{at.supply, at.lamp, group};
-  if (const auto found = warm_.find(key); found != warm_.end()) return found->second.state;
+  if (const auto found = runs_->warm.find(key); found != runs_->warm.end()) return found->second.state;
   const Lamp& lamp = margins_.lamps[at.lamp][group].lamp;
   std::vector<Operation> operations;
   for (const double angle : angles_) operations.push_back({drive_of(mode_), angle});
   if (at.lamp != 0 && stays_warm(lamp)) {
     start_state({at.supply, 0, at.setting_deg}, group);
-    operations = {operations[warm_[{at.supply, 0, group}].hottest]};
+    operations = {operations[runs_->warm[{at.supply, 0, group}].hottest]};
   }
-  return warm_.emplace(key, warm_start(paths_[at.supply], lamp, operations)).first->second.state;
+  return runs_->warm.emplace(key, warm_start(paths_[at.supply], lamp, operations)).first->second.state;
 }
 
 }  // namespace lampload

@@ -40,6 +40,9 @@ struct Situation {
 class Load {
  public:
   Load(const Channel& channel, Mode mode, Margins margins);
+  /// The same operating points, simulations shared, with less allowed for: another spread, and only the first `lamps`
+  /// of the mixes.
+  [[nodiscard]] Load with(std::vector<LoadSpread> spread, std::size_t lamps) const;
 
   /// One more unfavourable mix; its index.
   std::size_t add(Mix mix);
@@ -50,7 +53,7 @@ class Load {
   /// Without the spread.
   const SteadyFigures& steady(int count, const Situation& at, bool screened = false);
   /// Where the channel starts softly in this mode, its whole ramp; the phase is left out then.
-  const TurnOnFigures& turn_on(int count, const Situation& at);
+  const TurnOnFigures& turn_on(int count, const Situation& at, bool screened = false);
   /// The channel switched off; the setting is left out.
   const SteadyFigures& off(int count, const Situation& at);
   /// One mains cycle.
@@ -59,7 +62,7 @@ class Load {
   const DimmingRange& range(int count, const Situation& at);
   /// With the spread.
   SteadyFigures spread_steady(int count, const Situation& at, bool minimum, bool screened = false);
-  TurnOnFigures spread_turn_on(int count, const Situation& at, bool minimum);
+  TurnOnFigures spread_turn_on(int count, const Situation& at, bool minimum, bool screened = false);
   LineCycle spread_cycle(int count, const Situation& at, bool screened = false);
 
   /// State in which a group's lamps are switched on, by how they ran before (warm_start.h); empty: at rest.
@@ -74,6 +77,16 @@ class Load {
   [[nodiscard]] bool starts_softly() const { return soft_start_s_ > 0.0; }
 
  private:
+  /// What was simulated.
+  struct Runs {
+    std::map<std::tuple<bool, int, Situation>, SteadyFigures> steady;
+    std::map<std::tuple<bool, int, Situation>, TurnOnFigures> turn_on;
+    std::map<std::tuple<int, Situation>, SteadyFigures> off;
+    std::map<std::tuple<bool, int, Situation>, LineCycle> cycle;
+    std::map<std::tuple<int, Situation>, DimmingRange> range;
+    std::map<std::tuple<std::size_t, std::size_t, std::size_t>, WarmStart> warm;  ///< by supply, lamp and group
+    std::map<Situation, std::unique_ptr<DrivenChannel>> settled;  ///< of one lamp: where others start from
+  };
   [[nodiscard]] const DrivenChannel* nearest(const Situation& at) const;
   [[nodiscard]] Mix times(std::size_t mix, int count) const;
 
@@ -84,13 +97,7 @@ class Load {
   std::vector<double> angles_;
   std::vector<double> phases_;
   double soft_start_s_ = 0.0;  ///< 0: none in this mode
-  std::map<std::tuple<bool, int, Situation>, SteadyFigures> steady_;
-  std::map<std::tuple<int, Situation>, TurnOnFigures> turn_on_;
-  std::map<std::tuple<int, Situation>, SteadyFigures> off_;
-  std::map<std::tuple<bool, int, Situation>, LineCycle> cycle_;
-  std::map<std::tuple<int, Situation>, DimmingRange> range_;
-  std::map<std::tuple<std::size_t, std::size_t, std::size_t>, WarmStart> warm_;  ///< by supply, lamp and group
-  std::map<Situation, std::unique_ptr<DrivenChannel>> settled_;  ///< of one lamp: where others start from
+  std::shared_ptr<Runs> runs_ = std::make_shared<Runs>();
 };
 
 }  // namespace lampload

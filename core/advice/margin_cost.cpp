@@ -1,48 +1,33 @@
 #include "core/advice/margin_cost.h"
 
 #include <algorithm>
-
-#include "core/advice/constraint.h"
-#include "core/advice/unfavourable.h"
-#include "core/advice/verdict.h"
+#include <cstddef>
+#include <numeric>
 
 namespace lampload {
-namespace {
 
-int count_with(const LampEvidence& lamp, const Channel& channel, Mode mode) {
-  Missing missing;
-  return judge_mode(lamp, unfavourable_lamps(lamp), channel, mode, constraints_of(channel, mode, missing))
-      .verdict.max_lamps;
-}
-
-LampEvidence all_alike(LampEvidence lamp) {
-  for (FigureSpread* figure : {&lamp.spread.continuous_current, &lamp.spread.repetitive_peak, &lamp.spread.surge_peak,
-                               &lamp.spread.surge_i2t}) {
-    figure->spread = 0.0;
-  }
-  return lamp;
-}
-
-LampEvidence known_exactly(LampEvidence lamp) {
-  lamp.covariance.clear();
-  lamp.lower_95.clear();
-  lamp.upper_95.clear();
-  return lamp;
-}
-
-}  // namespace
-
-std::optional<MarginCost> margin_cost(const LampEvidence& lamp, const Channel& channel, const Recommendation& answer) {
-  const bool on_mains = channel.output.kind == OutputKind::phase_cut || channel.output.kind == OutputKind::relay;
-  if (!lamp.lamp || !on_mains || answer.mode == Mode::none) return std::nullopt;
-  const LampEvidence alike = all_alike(lamp);
+// A margin cannot raise the count, so that only what is below the count without it is looked at; most constraints are
+// far from binding there, and say so roughly.
+MarginCost margin_cost(const Load& load, const CountSearch& search, const std::vector<Constraint>& constraints,
+                       const std::vector<int>& counts, int with_spread, int central) {
+  std::vector<std::size_t> order(constraints.size());
+  std::iota(order.begin(), order.end(), std::size_t{0});
+  std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return counts[a] < counts[b]; });
+  const auto count = [&](std::size_t lamps, int most) {
+    Load less = load.with({}, lamps);
+    CountSearch counted(less);
+    counted.follow(search);
+    for (const std::size_t i : order) {
+      if (constraints[i].sets_least() || constraints[i].advice) continue;
+      most = counted.count_between(constraints[i], with_spread, most);
+    }
+    return most;
+  };
   MarginCost cost;
-  cost.central = answer.max_lamps_nominal;
-  cost.with_spread = answer.max_lamps;
-  // A margin cannot raise the count; single lamps between whole numbers may.
-  cost.with_tolerance =
-      std::clamp(count_with(known_exactly(alike), channel, answer.mode), cost.with_spread, cost.central);
-  cost.with_uncertainty = std::clamp(count_with(alike, channel, answer.mode), cost.with_spread, cost.with_tolerance);
+  cost.central = central;
+  cost.with_spread = with_spread;
+  cost.with_tolerance = count(1, central);
+  cost.with_uncertainty = count(load.margins().lamps.size(), cost.with_tolerance);
   return cost;
 }
 

@@ -1,22 +1,17 @@
 #pragma once
 // What each margin costs of the count: from the count with central values to the one that is recommended.
 
-#include <optional>
+#include <vector>
 
-#include "core/advice/recommendation.h"
+#include "core/advice/constraint.h"
+#include "core/advice/count_search.h"
 
 namespace lampload {
 
-/// Counts, each with the margins of those before it and one more.
-struct MarginCost {
-  int central = 0;           ///< nominal supply, central parameters, all pieces alike
-  int with_tolerance = 0;    ///< the supply at its ends
-  int with_uncertainty = 0;  ///< the lamp's parameters at the unfavourable end of what the captures leave open
-  int with_spread = 0;       ///< pieces that differ: max_lamps
-};
-
-/// Of one mode of a mains channel. Empty where the lamp has no circuit, the channel gives DC, or the answer holds no
-/// such mode. Throws as recommend() does.
-std::optional<MarginCost> margin_cost(const LampEvidence& lamp, const Channel& channel, const Recommendation& answer);
+/// Of one mode of a mains channel. load, search: with all margins, as the mode was judged; counts: of each constraint
+/// by them. with_spread, central: the mode's counts with all margins and with none. Throws Error{calculation} where a
+/// simulation fails.
+MarginCost margin_cost(const Load& load, const CountSearch& search, const std::vector<Constraint>& constraints,
+                       const std::vector<int>& counts, int with_spread, int central);
 
 }  // namespace lampload

@@ -270,6 +270,9 @@ Recommendation recommend(const LampEvidence& evidence, const Channel& channel) {
     if (a.stress > 1.05 * b.stress || b.stress > 1.05 * a.stress) return a.stress < b.stress;
     return a.verdict.max_lamps > b.verdict.max_lamps;
   });
+  if (!judged.empty() && judged.front().verdict.max_lamps > 0 && judged.front().margins) {
+    answer.margins = judged.front().margins();
+  }
   for (JudgedMode& one : judged) answer.modes.push_back(std::move(one.verdict));
   if (!answer.modes.empty()) {
     const ModeVerdict& best = answer.modes.front();

@@ -72,6 +72,14 @@ struct ModeVerdict {
   std::vector<ConstraintResult> constraints;
 };
 
+/// Counts of one mode, each with the margins of those before it and one more.
+struct MarginCost {
+  int central = 0;           ///< nominal supply, central parameters, all pieces alike
+  int with_tolerance = 0;    ///< the supply at its ends
+  int with_uncertainty = 0;  ///< the lamp's parameters at the unfavourable end of what the captures leave open
+  int with_spread = 0;       ///< pieces that differ: max_lamps
+};
+
 struct Recommendation {
   std::string channel;
   Mode mode = Mode::none;
@@ -84,6 +92,8 @@ struct Recommendation {
   std::string confidence_reason;
   double min_conduction_deg = 0.0;
   double max_conduction_deg = 180.0;
+  /// Of the recommended mode; empty where there is none, the lamp has no circuit, or the channel gives DC.
+  std::optional<MarginCost> margins;
   LoadSpread spread;               ///< between samples of the lamp type, as it was allowed for
   std::vector<ModeVerdict> modes;  ///< best first
   std::vector<std::string> not_checked;

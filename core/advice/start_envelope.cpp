@@ -11,7 +11,7 @@ std::vector<double> start_envelope(const Path& path, std::span<const LampGroup> 
                                    int half_cycles) {
   const double half_s = 0.5 / path.frequency_hz;
   const double begin_s = phase_deg / 180.0 * half_s;
-  Network network(path, lamps, begin_s, screening);
+  Network network(path, lamps, begin_s, estimating);
   network.set_closed(true);
   std::vector<double> envelope;
   for (int k = 1; k <= half_cycles; ++k) {

@@ -4,9 +4,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <memory>
 #include <utility>
 
 #include "core/advice/count_search.h"
+#include "core/advice/margin_cost.h"
 
 namespace lampload {
 namespace {
@@ -23,11 +25,23 @@ std::string sentence(const Constraint& constraint, const Worst& worst, int count
                      unit, count, count == 1 ? "" : "s", where, told, verb, constraint.limit, unit);
 }
 
-/// The binding constraint is verified over the whole grid; if that lowers its count, another may bind.
+/// Roughly first: what is far from binding is left at that. The binding constraint is verified over the whole grid; if
+/// that lowers its count, another may bind.
 std::vector<int> counts_of(CountSearch& search, const std::vector<Constraint>& constraints) {
+  constexpr int far = 2;  // times the lowest rough count
   std::vector<int> counts;
+  int least = most_lamps;
   for (const Constraint& constraint : constraints) {
-    counts.push_back(constraint.advice ? most_lamps : search.count(constraint));
+    counts.push_back(constraint.advice ? most_lamps : search.rough_count(constraint));
+    if (!constraint.advice && !constraint.sets_least()) least = std::min(least, counts.back());
+  }
+  for (std::size_t i = 0; i < constraints.size(); ++i) {
+    if (constraints[i].advice) continue;
+    if (constraints[i].sets_least() || counts[i] <= far * std::max(least, 1)) {
+      counts[i] = search.count(constraints[i], counts[i]);
+    } else {
+      counts[i] = std::max(search.nearly(constraints[i], counts[i]), far * std::max(least, 1));
+    }
   }
   std::vector<bool> verified(constraints.size(), false);
   while (true) {
@@ -122,9 +136,11 @@ JudgedMode judge_mode(const LampEvidence& evidence, const std::vector<Lamp>& lam
   const double tolerance = channel.supply.tolerance_percent / 100.0;
   std::vector<double> supplies{supply_v * (1.0 + tolerance)};
   if (tolerance > 0.0) supplies.push_back(supply_v * (1.0 - tolerance));
-  Load load(channel, mode, {supplies, mixes_of(lamps), {evidence.spread}});
+  const auto kept_load = std::make_shared<Load>(channel, mode, Margins{supplies, mixes_of(lamps), {evidence.spread}});
+  const auto kept_search = std::make_shared<CountSearch>(*kept_load);
+  Load& load = *kept_load;
+  CountSearch& search = *kept_search;
   Load nominal_load(channel, mode, {{supply_v}, mixes_of({&lamps.front(), 1}), {}});
-  CountSearch search(load);
   CountSearch nominal_search(nominal_load, &search);
   const std::vector<int> counts = counts_of(search, constraints);
   const std::vector<int> nominal_counts = counts_of(nominal_search, constraints);
@@ -160,6 +176,10 @@ JudgedMode judge_mode(const LampEvidence& evidence, const std::vector<Lamp>& lam
     }
   }
   conclude(verdict);
+  judged.margins = [kept_load, kept_search, constraints, counts, with_spread = verdict.max_lamps,
+                    central = verdict.max_lamps_nominal] {
+    return margin_cost(*kept_load, *kept_search, constraints, counts, with_spread, central);
+  };
 
   const std::vector<double>& angles = load.angles_deg();
   const SteadyFigures& widest = load.steady(1, {0, 0, angles.back()}, true);

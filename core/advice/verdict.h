@@ -17,6 +17,8 @@ struct JudgedMode {
   double range_deg = 0.0;   ///< conduction range in which the lamps get power
   double stress = 0.0;      ///< highest repetitive peak over rms current uncut
   bool overridden = false;  ///< the label forbids it
+  /// What its margins cost, from the simulations that are already there; empty where the lamp has no circuit.
+  std::function<MarginCost()> margins = {};
 };
 
 /// Simulates the fitted lamp. Throws Error{calculation} where a simulation fails.

@@ -15,7 +15,10 @@ namespace {
 
 constexpr double rise_window_s = 1e-6;  // a bare triac takes about this long to turn on
 constexpr int most_periods = 40;
-constexpr int last_periods = 6;       // where nothing repeats, the worst of these speaks
+constexpr int calming_periods = 3;    // where nothing repeats, so many without a leap
+constexpr int last_periods = 6;       // and then the worst of these speaks
+constexpr int most_stalled = 6;       // periods that come no nearer to repeating
+constexpr double nearer = 0.7;        // of the nearest so far
 constexpr double state_slack = 3.0;   // states may be off by so much more than the figures, which tell for themselves
 constexpr double longest_leap = 0.5;  // of a state's size, beyond what the simulation itself reached
 constexpr std::size_t outputs = 3;
@@ -317,7 +320,8 @@ SteadyFigures DrivenChannel::period(const Operation& operation) {
 SteadyFigures DrivenChannel::steady(const Operation& operation, Waveform* waveform) {
   const std::size_t lamp_states = specs_.size();
   SteadyFigures figures;
-  SteadyFigures worst_of_last;
+  double nearest_miss = std::numeric_limits<double>::infinity();
+  int nearest_run = 0;
   secants_.begin();
   double last_rms_a = -1.0;
   double last_miss = std::numeric_limits<double>::infinity();
@@ -327,7 +331,6 @@ SteadyFigures DrivenChannel::steady(const Operation& operation, Waveform* wavefo
   for (int run = 1; run <= most_periods; ++run) {
     figures = period(operation);
     figures.half_cycles = symmetric_ ? run : 2 * run;
-    if (run > most_periods - last_periods) keep_worst(worst_of_last, figures);
     std::vector<double> to = this->state();
     for (std::size_t i = 0; i < lamp_states; ++i) {
       const std::size_t at = Network::node_states + i;
@@ -366,6 +369,12 @@ SteadyFigures DrivenChannel::steady(const Operation& operation, Waveform* wavefo
     }
     last_rms_a = figures.rms_a;
     last_miss = miss;
+    if (miss < nearer * nearest_miss) {
+      nearest_miss = miss;
+      nearest_run = run;
+    } else if (run - nearest_run >= most_stalled) {
+      break;  // such as a triac that holds in one half cycle and not in the next
+    }
     if (leap > 1e-9) {
       const double share = std::min(1.0, longest_leap / leap);
       for (std::size_t i = 0; i < to.size(); ++i) to[i] += share * (estimate.value[i] - to[i]);
@@ -374,7 +383,16 @@ SteadyFigures DrivenChannel::steady(const Operation& operation, Waveform* wavefo
     }
     from = std::move(to);
   }
-  if (!figures.periodic) figures = worst_of_last;
+  if (!figures.periodic) {
+    const int runs = figures.half_cycles;
+    SteadyFigures worst;
+    for (int run = 0; run < calming_periods + last_periods; ++run) {
+      figures = period(operation);
+      figures.half_cycles = runs + (symmetric_ ? run + 1 : 2 * run + 2);
+      if (run >= calming_periods) keep_worst(worst, figures);
+    }
+    figures = worst;
+  }
   if (waveform != nullptr) {
     half_cycle(operation, waveform);
     half_cycle(operation, waveform);
@@ -404,9 +422,10 @@ TurnOnFigures DrivenChannel::soft_start(const Operation& operation, double least
   return figures;
 }
 
-TurnOnFigures turn_on(const Path& path, std::span<const LampGroup> lamps, double phase_deg, Waveform* waveform) {
+TurnOnFigures turn_on(const Path& path, std::span<const LampGroup> lamps, double phase_deg, Waveform* waveform,
+                      const Accuracy& accuracy) {
   const double half_s = 0.5 / path.frequency_hz;
-  Network network(path, lamps, phase_deg / 180.0 * half_s);
+  Network network(path, lamps, phase_deg / 180.0 * half_s, accuracy);
   TurnOnFigures figures;
   figures.phase_deg = phase_deg;
   Rise rise;

@@ -117,6 +117,6 @@ class DrivenChannel {
 /// Closes the switch at phase_deg (0 to 180) onto lamps as their groups say (cold and discharged) and leaves it closed
 /// for half a cycle. Contacts that bounce open again after half of their time and close once more at its end.
 TurnOnFigures turn_on(const Path& path, std::span<const LampGroup> lamps, double phase_deg,
-                      Waveform* waveform = nullptr);
+                      Waveform* waveform = nullptr, const Accuracy& accuracy = {});
 
 }  // namespace lampload

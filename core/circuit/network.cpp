@@ -15,12 +15,10 @@ namespace {
 constexpr double least_step_s = 20e-9;
 constexpr double shortest_retry = 3.0;  // least steps: a shorter step is taken as it is, or the rest of a run would be
                                         // too short to be left over and too long to be taken, for ever
-constexpr double most_step_s = 100e-6;
 constexpr double watch_step_s = 1e-6;
 constexpr double leak_switch_s = 1e-9;  // keeps the node defined while the switch is open and the lamps block
 constexpr double leak_terminal_s = 1e-7;
-constexpr double voltage_tolerance = 1e-6;  // of the supply's peak, of the Newton iteration
-constexpr double coarsest_ringing = 0.3;    // square of angular frequency times step
+constexpr double coarsest_ringing = 0.3;  // square of angular frequency times step
 constexpr double scale_memory = 0.999;
 constexpr int settling_steps = 3;  // steps after an event that are not judged and fully damped
 
@@ -178,7 +176,7 @@ Network::Trial Network::solve(double dt, double guess_v) const {
     (miss > 0.0 ? low : high) = v1;
     double v2 = miss_slope < 0.0 ? v1 - miss / miss_slope : v1;
     // where next to nothing flows at all, rounding ends the search before the last correction is small
-    const double tolerance_v = voltage_tolerance * path_.supply_peak_v;
+    const double tolerance_v = accuracy_.node * path_.supply_peak_v;
     if (std::abs(v2 - v1) <= tolerance_v || std::abs(high - low) <= 1e-3 * tolerance_v) {
       trial.end.time_s = now_.time_s + dt;
       trial.end.supply_v = vs1;
@@ -261,8 +259,8 @@ void Network::run_to(double time_s, const Observer& observer) {
     }
     const Instant before = now_;
     accept(trial, dt);
-    next_dt_s_ =
-        std::clamp(dt * std::clamp(0.8 / std::sqrt(std::max(error, 1e-6)), 0.3, 1.8), least_step_s, most_step_s);
+    next_dt_s_ = std::clamp(dt * std::clamp(0.8 / std::sqrt(std::max(error, 1e-6)), 0.3, 1.8), least_step_s,
+                            accuracy_.longest_step_s);
     if (!observer(before, now_)) return;
   }
 }

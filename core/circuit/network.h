@@ -21,17 +21,21 @@ struct Instant {
   double lamp_charge_c = 0.0;  ///< into all lamps during the step that ended here
 };
 
-/// How closely a simulation follows the circuit. The default keeps currents within 1 % of the peak; `screening` finds
-/// the worst of many operating points at a third of the cost.
+/// How closely a simulation follows the circuit. The default keeps currents within 1 % of the peak; `estimating` costs
+/// half and is for what many half cycles are needed for; `screening` finds the worst of many operating points.
 struct Accuracy {
   double step = 5e-3;           ///< of peak current and voltage: how far a step may end from the last ones' parabola
   double close_steps = 1000.0;  ///< so many steps after an event the tolerance widens, and ringing is damped out
   double repeat = 1e-3;         ///< of a state, by which half cycles count as alike
+  double longest_step_s = 100e-6;
+  double node = 1e-6;  ///< of the supply's peak: last correction of the node's voltage, which is carried through
 };
-inline constexpr Accuracy screening{.step = 2e-2, .close_steps = 150.0, .repeat = 1e-2};
+inline constexpr Accuracy estimating{.step = 2e-2, .close_steps = 150.0, .repeat = 1e-2};
+inline constexpr Accuracy screening{
+    .step = 2e-2, .close_steps = 80.0, .repeat = 1e-2, .longest_step_s = 300e-6, .node = 2e-4};
 
-/// Steps are chosen by the solver: 20 ns after a switching instant, up to 100 us where nothing happens. The node
-/// voltage is found by a safeguarded Newton iteration on the lamps' companion form.
+/// Steps are chosen by the solver: 20 ns after a switching instant, up to longest_step_s where nothing happens. The
+/// node voltage is found by a safeguarded Newton iteration on the lamps' companion form.
 class Network {
  public:
   /// Called after each step with its two ends; returning false stops the run there.

@@ -18,7 +18,7 @@ WarmStart warm_start(const Path& path, const Lamp& lamp, std::span<const Operati
   for (const StateSpec& state : family.states) start.state.push_back(state.rest);
   const LampGroup group{lamp, 1};
   for (std::size_t k = 0; k < operations.size(); ++k) {
-    DrivenChannel channel(path, std::span(&group, 1), screening);
+    DrivenChannel channel(path, std::span(&group, 1), estimating);
     channel.steady(operations[k]);
     const std::vector<double> network = channel.state();
     const std::span<const double> running = std::span(network).subspan(Network::node_states);
