@@ -4,9 +4,12 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
+#include <tuple>
 #include <utility>
 
 #include "core/advice/count_search.h"
+#include "core/advice/peak_search.h"
 #include "core/advice/unfavourable.h"
 #include "core/circuit/simulated_capture.h"
 #include "core/circuit/warm_start.h"
@@ -18,6 +21,7 @@ namespace {
 constexpr double tolerance = 0.1;  // of an ordinary supply
 constexpr double coverage = 2.0;
 constexpr std::size_t uncut = screening_angles_deg.size() - 1;
+constexpr std::size_t crest = 5;  // 95 degrees: cut just behind it
 
 using Margin = ScreeningFigures::Margin;
 using Points = std::array<ScreenedPoint, screening_angles_deg.size()>;
@@ -50,14 +54,15 @@ ScreenedSurge of(const TurnOnFigures& figures) {
   return {figures.peak_a, figures.i2t_a2s, figures.charge_c, figures.width_s};
 }
 
-/// One lamp with one set of parameters on the ordinary supply.
+/// One lamp with one set of parameters on the ordinary supply, as one of `sharing` lamps: identical lamps on an
+/// impedance behave as one on so many times the impedance.
 class Bench {
  public:
-  Bench(const Lamp& lamp, double supply_v, double frequency_hz)
+  Bench(const Lamp& lamp, double supply_v, double frequency_hz, double sharing = 1.0)
       : group_{lamp, 1},
         again_{lamp, 1},
-        path_(ordinary_path(supply_v, frequency_hz)),
-        channel_(path_, std::span(&group_, 1), screening) {
+        path_(shared_path(supply_v, frequency_hz, sharing)),
+        channel_(path_, std::span(&group_, 1)) {
     std::vector<Operation> ran{{}};
     for (const double angle_deg : screening_angles_deg) ran.push_back({Drive::leading_edge, angle_deg});
     again_.start = warm_start(path_, lamp, ran).state;
@@ -85,6 +90,13 @@ class Bench {
   }
 
  private:
+  static Path shared_path(double supply_v, double frequency_hz, double sharing) {
+    Path path = ordinary_path(supply_v, frequency_hz);
+    path.resistance_ohm *= sharing;
+    path.inductance_h *= sharing;
+    return path;
+  }
+
   LampGroup group_;
   LampGroup again_;  ///< switched off and on again
   Path path_;
@@ -115,12 +127,44 @@ struct Reaches {
   Reach heating, peak, surge, surge_heating;
 };
 
+std::size_t highest(const Points& points, double ScreenedPoint::*figure) {
+  std::size_t worst = 0;
+  for (std::size_t i = 1; i < points.size(); ++i) {
+    if (points[i].*figure > points[worst].*figure) worst = i;
+  }
+  return worst;
+}
+
+/// What lamps that share the impedance of source, cable and choke draw beyond proportion: the inductance widens the
+/// pulses that charge reservoirs, and the voltage across them overshoots.
+Reaches sharing_of(const Lamp& lamp, const Margin& nominal, double voltage_v, double frequency_hz) {
+  Reaches reaches;
+  // the worst of the edge with the worst: what grows at an angle where little flows decides nothing
+  const auto look = [&](Bench& bench, Drive drive, const Points& alone) {
+    const std::size_t by_rms = highest(alone, &ScreenedPoint::rms_a);
+    const std::size_t by_peak = highest(alone, &ScreenedPoint::peak_a);
+    for (const std::size_t i : std::set{uncut, crest, by_rms, by_peak}) {
+      const ScreenedPoint shared =
+          i == uncut ? bench.steady(Drive::always_on, 180.0) : bench.steady(drive, screening_angles_deg[i]);
+      reaches.heating.look(shared.rms_a, alone[by_rms].rms_a);
+      reaches.peak.look(shared.peak_a, alone[by_peak].peak_a);
+    }
+  };
+  for (const double sharing : {6.0, 25.0, 100.0}) {
+    Bench bench(lamp, voltage_v, frequency_hz, sharing);
+    look(bench, Drive::leading_edge, nominal.leading);
+    look(bench, Drive::trailing_edge, nominal.trailing);
+    // no phase is as bad as the crest, where what is shared only helps
+    const ScreenedSurge surge = bench.surge(0.0);
+    reaches.surge.look(surge.peak_a, nominal.zero_crossing.peak_a);
+    reaches.surge_heating.look(surge.i2t_a2s, nominal.zero_crossing.i2t_a2s);
+  }
+  return reaches;
+}
+
 /// Unfavourable lamps are looked at uncut, at the leading edge where the peak is highest, and switched on at the crest.
 Reaches reaches_of(const LampEvidence& evidence, const Margin& nominal, double voltage_v, double frequency_hz) {
-  std::size_t worst = 0;
-  for (std::size_t i = 1; i < nominal.leading.size(); ++i) {
-    if (nominal.leading[i].peak_a > nominal.leading[worst].peak_a) worst = i;
-  }
+  const std::size_t worst = highest(nominal.leading, &ScreenedPoint::peak_a);
   const ScreenedPoint& central = nominal.leading[uncut];
   constexpr double crest_deg = 90.0;
   const ScreenedSurge at_crest = Bench(*evidence.lamp, voltage_v, frequency_hz).surge(crest_deg);
@@ -245,17 +289,22 @@ std::optional<ScreeningFigures> screening_figures(const LampEvidence& lamp, doub
   figures.least = merged(merged(high, low, smaller), figures.nominal, smaller);
 
   const Reaches reaches = reaches_of(lamp, figures.nominal, voltage_v, frequency_hz);
+  const Reaches sharing = sharing_of(*lamp.lamp, figures.nominal, voltage_v, frequency_hz);
   const LoadSpread& spread = lamp.spread;
   const double of_heating = spread.of_one(spread.continuous_current);
   const double of_peak = spread.of_one(spread.repetitive_peak);
-  scale_points(figures.most, reaches.heating.up * up(of_heating), reaches.peak.up * up(of_peak));
+  scale_points(figures.most, sharing.heating.up * reaches.heating.up * up(of_heating),
+               sharing.peak.up * reaches.peak.up * up(of_peak));
   scale_points(figures.least, reaches.heating.down * down(of_heating), reaches.peak.down * down(of_peak));
   const double peak = reaches.surge.up * up(spread.of_one(spread.surge_peak));
   const double root_heating = up(spread.of_one(spread.surge_i2t));
-  for (ScreenedSurge* surge : {&figures.most.any_phase, &figures.most.zero_crossing}) {
-    surge->peak_a *= peak;
-    surge->i2t_a2s *= reaches.surge_heating.up * root_heating * root_heating;
-    surge->charge_c *= std::sqrt(reaches.surge_heating.up) * root_heating;
+  const double heating = reaches.surge_heating.up * root_heating * root_heating;
+  for (auto& [surge, shared, shared_heating] :
+       {std::tuple(&figures.most.any_phase, 1.0, 1.0),
+        std::tuple(&figures.most.zero_crossing, sharing.surge.up, sharing.surge_heating.up)}) {
+    surge->peak_a *= shared * peak;
+    surge->i2t_a2s *= shared_heating * heating;
+    surge->charge_c *= std::sqrt(shared_heating * heating);
   }
   return figures;
 }
@@ -285,7 +334,7 @@ Screener::Screener(const Channel& channel) : channel_(channel) {
   not_checked_.erase(std::unique(not_checked_.begin(), not_checked_.end()), not_checked_.end());
 }
 
-// Over the angles that the channel allows, and the next kept ones beyond its ends.
+// Over the angles that the channel allows, the next kept ones beyond its ends, and between them.
 double Screener::value(const ModeRules& rules, const Constraint& constraint, const Margin& margin, int count) const {
   if (constraint.of_turn_on) {
     return constraint.of_turn_on(times(rules.zero_crossing ? margin.zero_crossing : margin.any_phase, count));
@@ -294,17 +343,17 @@ double Screener::value(const ModeRules& rules, const Constraint& constraint, con
   const Points& points = rules.mode == Mode::leading_edge ? margin.leading : margin.trailing;
   const double low = channel_.output.min_conduction_deg.value_or(screening_angles_deg.front());
   const double high = channel_.output.max_conduction_deg.value_or(180.0);
-  double worst = 0.0;
-  bool first = true;
+  const double sign = constraint.minimum ? -1.0 : 1.0;
+  std::vector<double> angles;
+  std::vector<double> values;
   for (std::size_t i = 0; i < points.size(); ++i) {
     const bool below = i + 1 < points.size() && screening_angles_deg[i + 1] <= low;
     const bool above = i > 0 && screening_angles_deg[i - 1] >= high;
     if (below || above) continue;
-    const double here = constraint.of_steady(times(points[i], count, inductance_h_));
-    if (first || (constraint.minimum ? here < worst : here > worst)) worst = here;
-    first = false;
+    angles.push_back(screening_angles_deg[i]);
+    values.push_back(sign * constraint.of_steady(times(points[i], count, inductance_h_)));
   }
-  return worst;
+  return sign * highest_between(angles, values);
 }
 
 Screened Screener::judge(const ModeRules& rules, const ScreeningFigures& lamp) const {

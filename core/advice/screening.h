@@ -69,8 +69,8 @@ struct Screened {
 };
 
 /// One channel, ready to have many lamps held against it. An estimate to choose by: currents are taken in proportion to
-/// the count, as if lamps did not share the impedance of source and cable, and between kept angles nothing is looked
-/// at. Constraints that the figures do not decide are named in not_checked().
+/// the count, with a margin for what they draw beyond it where they share the impedance of source and cable, and
+/// between kept angles by a parabola. Constraints that the figures do not decide are named in not_checked().
 class Screener {
  public:
   /// Throws Error{input_refused} for a channel with a DC output: there recommend() is a closed form.
