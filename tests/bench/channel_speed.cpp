@@ -9,6 +9,7 @@
 #include <sys/resource.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstdio>
 #include <ctime>
@@ -59,6 +60,28 @@ Run in_ngspice(const OperatingCase& point, double end_s, double step_s, const st
   const double began = children_s();
   const SpiceRun run = run_ngspice(deck, {"i(Vlamps)"}, end_s);
   return {at_output_step(run.time_s, run.columns[0], end_s), children_s() - began};
+}
+
+/// As fine as ngspice gets through: a diode behind a resistance and a step of the supply at once stops the finest.
+Run fine_in_ngspice(const OperatingCase& point, double end_s) {
+  struct Setting {
+    double step_s;
+    const char* tolerance;
+  };
+  constexpr std::array<Setting, 4> settings = {{{0.2e-6, "reltol=1e-5 abstol=1e-9 vntol=1e-6"},
+                                                {0.25e-6, "reltol=1e-4 abstol=1e-8 vntol=1e-5 chgtol=1e-12"},
+                                                {0.5e-6, "reltol=1e-4 abstol=1e-7 vntol=1e-4 chgtol=1e-12"},
+                                                {0.5e-6, "reltol=1e-3"}}};
+  for (const Setting& setting : settings) {
+    try {
+      Run run = in_ngspice(point, end_s, setting.step_s, setting.tolerance);
+      std::printf("  reference: step %.2f us, %s\n", 1e6 * setting.step_s, setting.tolerance);
+      return run;
+    } catch (const std::exception&) {
+      std::printf("  reference: step %.2f us, %s: did not converge\n", 1e6 * setting.step_s, setting.tolerance);
+    }
+  }
+  return {};
 }
 
 Run ours(const OperatingCase& point, double end_s) {
@@ -118,10 +141,12 @@ int main() {
   const double end_s = cycles * 20e-3;
   double least = 1e9;
   for (const Named& one : circuits()) {
-    const Run reference = in_ngspice(one.point, end_s, 0.2e-6, "reltol=1e-5 abstol=1e-9 vntol=1e-6");
+    std::printf("%s\n", one.name.c_str());
+    const Run reference = fine_in_ngspice(one.point, end_s);
+    if (reference.current_a.empty()) continue;
     const Run mine = ours(one.point, end_s);
     const double my_error = error(mine, reference);
-    std::printf("%s: %.1f ms, error %.3f %% of peak (rms)\n", one.name.c_str(), 1e3 * mine.seconds, 100.0 * my_error);
+    std::printf("  this program: %.1f ms, error %.3f %% of peak (rms)\n", 1e3 * mine.seconds, 100.0 * my_error);
     Run equal;
     for (const double step_s : {10e-6, 5e-6, 2e-6, 1e-6, 0.5e-6}) {
       Run run;
@@ -137,6 +162,8 @@ int main() {
       equal = run;
       if (their_error <= my_error) break;
     }
+    std::fflush(stdout);
+    if (equal.current_a.empty()) continue;
     const double ratio = equal.seconds / mine.seconds;
     least = std::min(least, ratio);
     std::printf("  %.0f times\n", ratio);
