@@ -53,12 +53,35 @@ void read_flag(const Object& from, int minor, const keys::Flag<Target>& key, Tar
   if (from.has(key.name)) target.*key.field = from.flag(key.name);
 }
 
+SupplyHarmonic read_harmonic(const Object& from, int minor) {
+  std::vector<std::string_view> names = {keys::harmonic_order};
+  add_names(names, keys::harmonic);
+  from.allow_only(names);
+  SupplyHarmonic harmonic;
+  harmonic.order = from.whole(keys::harmonic_order, keys::least_order, keys::highest_order);
+  read_numbers(from, minor, keys::harmonic, harmonic);
+  return harmonic;
+}
+
 Supply read_supply(const Object& from, int minor) {
   std::vector<std::string_view> names;
   add_names(names, keys::supply);
+  names.push_back(keys::dc_offset.name);
+  names.push_back(keys::supply_harmonics);
   from.allow_only(names);
   Supply supply;
   read_numbers(from, minor, keys::supply, supply);
+  read_numbers(from, minor, std::array{keys::dc_offset}, supply);
+  check_version(from, keys::supply_harmonics, keys::supply_harmonics_minor, minor);
+  if (!from.has(keys::supply_harmonics)) return supply;
+  for (const Object& one : from.objects(keys::supply_harmonics)) {
+    supply.harmonics.push_back(read_harmonic(one, minor));
+    const int order = supply.harmonics.back().order;
+    if (std::count_if(supply.harmonics.begin(), supply.harmonics.end(),
+                      [&](const SupplyHarmonic& known) { return known.order == order; }) > 1) {
+      one.refuse(keys::harmonic_order, fmt::format("{} stands twice in the list", order), "Give each order once");
+    }
+  }
   return supply;
 }
 
@@ -243,6 +266,8 @@ int minor_in_use(int so_far, const Keys& list, const Source& source) {
 /// The oldest version that has all keys in use, so that older programs can read what they understand.
 int minor_in_use(const Channel& channel) {
   int minor = minor_in_use(0, keys::details, channel.output);
+  if (channel.supply.dc_offset_v != 0.0) minor = std::max(minor, keys::dc_offset.minor);
+  if (!channel.supply.harmonics.empty()) minor = std::max(minor, keys::supply_harmonics_minor);
   minor = minor_in_use(minor, keys::limits, channel.limits);
   minor = minor_in_use(minor, std::array{keys::harmonics}, channel.limits);
   if (channel.cable) {
@@ -250,6 +275,18 @@ int minor_in_use(const Channel& channel) {
     minor = minor_in_use(minor, std::array{keys::shared_neutral}, *channel.cable);
   }
   return minor;
+}
+
+Json supply_json(const Supply& supply) {
+  Json to = Json::object();
+  write_numbers(to, keys::supply, supply);
+  if (supply.dc_offset_v != 0.0) write_numbers(to, std::array{keys::dc_offset}, supply);
+  for (const SupplyHarmonic& harmonic : supply.harmonics) {
+    Json& one = to[std::string(keys::supply_harmonics)].emplace_back(Json::object());
+    one[std::string(keys::harmonic_order)] = harmonic.order;
+    write_numbers(one, keys::harmonic, harmonic);
+  }
+  return to;
 }
 
 Json output_json(const Output& output) {
@@ -322,8 +359,7 @@ std::string channel_json(const Channel& channel) {
   to["format"] = format;
   to["format_version"] = keys::format_versions.at(static_cast<std::size_t>(minor_in_use(channel)));
   to["name"] = channel.name;
-  to["supply"] = Json::object();
-  write_numbers(to["supply"], keys::supply, channel.supply);
+  to["supply"] = supply_json(channel.supply);
   if (channel.cable) {
     to["cable"] = Json::object();
     write_numbers(to["cable"], keys::cable, *channel.cable);

@@ -50,6 +50,18 @@ inline constexpr std::array<Number<Supply, double>, 5> supply = {{
     {"source_resistance_ohm", &Supply::source_resistance_ohm, 0.0, 100.0},
     {"source_inductance_h", &Supply::source_inductance_h, 0.0, 0.1},
 }};
+/// Besides the fundamental; 0 where it is absent, and not written then.
+inline constexpr Number<Supply, double> dc_offset = {"dc_offset_v", &Supply::dc_offset_v, -100.0, 100.0, false, 1};
+inline constexpr std::string_view supply_harmonics = "harmonics";
+inline constexpr int supply_harmonics_minor = 1;
+/// Of one harmonic in that list, beside its order.
+inline constexpr std::string_view harmonic_order = "order";
+inline constexpr double least_order = 2.0;
+inline constexpr double highest_order = 40.0;
+inline constexpr std::array<Number<SupplyHarmonic, double>, 2> harmonic = {{
+    {"percent", &SupplyHarmonic::percent, 0.0, 100.0, true, 1},
+    {"phase_deg", &SupplyHarmonic::phase_deg, -360.0, 360.0, false, 1},
+}};
 
 inline constexpr std::array<Number<Cable, double>, 2> cable = {{
     {"length_m", &Cable::length_m, 0.0, 10'000.0, true},

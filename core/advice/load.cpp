@@ -164,6 +164,12 @@ double Load::value(const Constraint& constraint, int count, const Situation& at,
   return constraint.of_steady(spread_steady(count, at, constraint.minimum, screened));
 }
 
+std::string Load::told(const Constraint& constraint, int count, const Situation& at) {
+  if (constraint.tell_cycle) return constraint.tell_cycle(cycle(count, at, constraint.advice));
+  if (!constraint.tell_compared) return "";
+  return constraint.tell_compared(steady(count, at), steady(count, {at.supply, at.lamp, uncut_deg}));
+}
+
 const SteadyFigures& Load::steady(int count, const Situation& at, bool screened) {
   const std::tuple key{screened, count, at};
   if (const auto found = runs_->steady.find(key); found != runs_->steady.end()) return found->second;
@@ -191,6 +197,23 @@ const DrivenChannel* Load::nearest(const Situation& at) const {
   return best;
 }
 
+namespace {
+
+/// Where the supply's half cycles differ, the worse of both, figure by figure.
+TurnOnFigures worse_half_cycle(const Path& path, const Mix& mix, double phase_deg, const Accuracy& accuracy) {
+  const TurnOnFigures one = lampload::turn_on(path, mix, phase_deg, nullptr, accuracy);
+  if (path.half_wave_symmetric()) return one;
+  const TurnOnFigures other = lampload::turn_on(path, mix, phase_deg + 180.0, nullptr, accuracy);
+  TurnOnFigures worse = other.peak_a > one.peak_a ? other : one;
+  for (double TurnOnFigures::*figure : {&TurnOnFigures::i2t_a2s, &TurnOnFigures::charge_c, &TurnOnFigures::rise_a_per_s,
+                                        &TurnOnFigures::junction_rise_k}) {
+    worse.*figure = std::max(one.*figure, other.*figure);
+  }
+  return worse;
+}
+
+}  // namespace
+
 const TurnOnFigures& Load::turn_on(int count, const Situation& at, bool screened) {
   const std::tuple key{screened, count, at};
   if (const auto found = runs_->turn_on.find(key); found != runs_->turn_on.end()) return found->second;
@@ -201,7 +224,7 @@ const TurnOnFigures& Load::turn_on(int count, const Situation& at, bool screened
     DrivenChannel channel(paths_[at.supply], mix, screened ? screening : estimating);
     figures = channel.soft_start({drive_of(mode_), angles_.back()}, angles_.front(), soft_start_s_);
   } else {
-    figures = lampload::turn_on(paths_[at.supply], mix, at.setting_deg, nullptr, screened ? screening : Accuracy{});
+    figures = worse_half_cycle(paths_[at.supply], mix, at.setting_deg, screened ? screening : Accuracy{});
   }
   return runs_->turn_on.emplace(key, figures).first->second;
 }

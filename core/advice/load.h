@@ -5,6 +5,7 @@
 #include <map>
 #include <memory>
 #include <span>
+#include <string>
 #include <tuple>
 #include <vector>
 
@@ -50,6 +51,8 @@ class Load {
   /// The constraint's value with `count` times the mix, spread included. `screened`: good enough to compare operating
   /// points.
   double value(const Constraint& constraint, int count, const Situation& at, bool screened = false);
+  /// What the sentence adds to the value; empty where it adds nothing.
+  std::string told(const Constraint& constraint, int count, const Situation& at);
   /// Without the spread.
   const SteadyFigures& steady(int count, const Situation& at, bool screened = false);
   /// Where the channel starts softly in this mode, its whole ramp; the phase is left out then.

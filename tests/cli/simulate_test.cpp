@@ -121,6 +121,47 @@ TEST_F(Simulate, SupplyAndSamplingAreAsAsked) {
   EXPECT_NEAR(capture["voltage_rms_v"].get<double>(), 200.0, 1.0);
 }
 
+// Closed forms: the rms of a sum of sines and an offset is the root of the sum of their squares. A third order that
+// rises with the fundamental takes its amplitude off the crest.
+TEST_F(Simulate, TheSupplyIsTheChannelFiles) {
+  const auto file = [](const std::string& name, const std::string& more) {
+    place->write(name, R"({"format":"lampload-channel","format_version":"1.1","name":"boathouse mains",
+      "supply":{"voltage_v":230,"frequency_hz":50)" +
+                           more + R"(},
+      "output":{"kind":"phase_cut","edges":["leading"],"switch":"mosfet_pair","rated_current_a":2}})");
+  };
+  const auto current = [](const std::string& channel) -> Json {
+    const Outcome outcome = place->run({"simulate", "kettle", "--channel", channel, "--mode", "on_off", "--json"});
+    EXPECT_EQ(outcome.status, 0) << outcome.err << outcome.out;
+    return Json::parse(outcome.out)["lamps"][0];
+  };
+  const auto worst = [](const std::string& channel) {
+    const Outcome outcome = place->run({"recommend", "kettle", "--channel", channel, "--json"});
+    EXPECT_EQ(outcome.status, 0) << outcome.err << outcome.out;
+    for (const Json& mode : Json::parse(outcome.out)["modes"]) {
+      if (mode["mode"] == "on_off") return mode["constraints"][0]["value"].get<double>();
+    }
+    return 0.0;
+  };
+  file("sine.json", "");
+  file("third.json", R"(,"harmonics":[{"order":3,"percent":30}])");
+  file("offset.json", R"(,"dc_offset_v":-40)");
+  const double sine_a = 230.0 / 500.0;
+  EXPECT_NEAR(current("sine.json")["current_rms_a"].get<double>(), sine_a, 1e-3 * sine_a);
+  const Json third = current("third.json");
+  EXPECT_NEAR(third["current_rms_a"].get<double>(), std::sqrt(1.09) * sine_a, 1e-3 * sine_a);
+  // sin x + h sin 3x is highest where cos^2 x = (9 h - 1) / (12 h), to either side of the crest
+  const double h = 0.3, x = std::acos(std::sqrt((9.0 * h - 1.0) / (12.0 * h)));
+  const double crest = std::sin(x) + h * std::sin(3.0 * x);
+  EXPECT_NEAR(third["current_peak_a"].get<double>(), crest * std::numbers::sqrt2 * sine_a, 2e-3 * sine_a);
+  const Json offset = current("offset.json");
+  EXPECT_NEAR(offset["current_rms_a"].get<double>(), std::hypot(230.0, 40.0) / 500.0, 1e-3 * sine_a);
+  EXPECT_NEAR(offset["current_peak_a"].get<double>(), (230.0 * std::numbers::sqrt2 + 40.0) / 500.0, 2e-3 * sine_a);
+  // with all margins: 10 % more supply, which an offset does not follow
+  EXPECT_NEAR(worst("third.json") / worst("sine.json"), std::sqrt(1.09), 2e-3);
+  EXPECT_NEAR(worst("offset.json") / worst("sine.json"), std::hypot(253.0, 40.0) / 253.0, 2e-3);
+}
+
 TEST_F(Simulate, DcPulses) {
   place->write("rack.json",
                R"({"format":"lampload-channel","format_version":"1.0","name":"rack dimmer","supply":{},

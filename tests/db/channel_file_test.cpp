@@ -183,6 +183,11 @@ const Bad bad_files[] = {
     {"CableKeyOfALaterVersion", "\"output\"",
      "\"cable\":{\"length_m\":3,\"conductor_mm2\":1.5,\"shared_neutral\":true},\"output\"",
      ", cable.shared_neutral: is a key of version \"1.1\", and the file says \"1.0\""},
+    {"SupplyKeyOfALaterVersion", "60}", "60,\"dc_offset_v\":1}",
+     ", supply.dc_offset_v: is a key of version \"1.1\", and the file says \"1.0\". Write \"format_version\": "
+     "\"1.1\""},
+    {"SupplyHarmonicsOfALaterVersion", "60}", "60,\"harmonics\":[]}",
+     ", supply.harmonics: is a key of version \"1.1\", and the file says \"1.0\""},
     {"VersionAsNumber", "\"1.0\"", "1.0", ", format_version: a text was expected, here is a number"},
     {"NoName", "\"name\":\"Stair\",", "", ", name: is missing"},
     {"EmptyName", "Stair", "", ", name: 1 to 200 bytes without control characters were expected"},
@@ -257,7 +262,20 @@ constexpr const char* newer = R"({
     "frequency_hz": 50.0,
     "tolerance_percent": 10.0,
     "source_resistance_ohm": 0.0,
-    "source_inductance_h": 0.0
+    "source_inductance_h": 0.0,
+    "dc_offset_v": -1.5,
+    "harmonics": [
+      {
+        "order": 3,
+        "percent": 2.5,
+        "phase_deg": 0.0
+      },
+      {
+        "order": 40,
+        "percent": 0.1,
+        "phase_deg": -90.0
+      }
+    ]
   },
   "cable": {
     "length_m": 25.5,
@@ -293,6 +311,11 @@ constexpr const char* newer = R"({
 
 TEST(ChannelFile, KeysOfTheLaterVersionAreReadAndWrittenBack) {
   const Channel channel = parse_channel(newer, "newer");
+  EXPECT_EQ(channel.supply.dc_offset_v, -1.5);
+  ASSERT_EQ(channel.supply.harmonics.size(), 2);
+  EXPECT_EQ(channel.supply.harmonics[0].order, 3);
+  EXPECT_EQ(channel.supply.harmonics[0].percent, 2.5);
+  EXPECT_EQ(channel.supply.harmonics[1].phase_deg, -90.0);
   EXPECT_EQ(channel.cable->rated_current_a, 20.0);
   EXPECT_EQ(channel.cable->shared_neutral, true);
   EXPECT_EQ(channel.output.contact_bounce_s, 0.002);
@@ -310,8 +333,44 @@ TEST(ChannelFile, TheOldestVersionThatHasAllKeysIsWritten) {
   channel.limits.harmonics = false;
   EXPECT_NE(channel_json(channel).find("\"format_version\": \"1.1\""), std::string::npos);
   channel.limits = {};
+  channel.supply.dc_offset_v = 1.0;
+  EXPECT_NE(channel_json(channel).find("\"format_version\": \"1.1\""), std::string::npos);
+  channel.supply.dc_offset_v = 0.0;
+  channel.supply.harmonics = {{5, 2.0}};
+  EXPECT_NE(channel_json(channel).find("\"format_version\": \"1.1\""), std::string::npos);
+  channel.supply.harmonics = {};
+  EXPECT_NE(channel_json(channel).find("\"format_version\": \"1.0\""), std::string::npos);
   channel.cable = Cable{3.0, 1.5, 16.0};
   EXPECT_NE(channel_json(channel).find("\"format_version\": \"1.1\""), std::string::npos);
+}
+
+TEST(ChannelFile, HarmonicsOfTheSupplyAreChecked) {
+  const auto refused = [](const std::string& list) -> std::string {
+    std::string text = least;
+    text.replace(text.find("1.0"), 3, "1.1");
+    text.replace(text.find("60}"), 3, "60,\"harmonics\":" + list + "}");
+    try {
+      parse_channel(text, "channel.json");
+    } catch (const Error& error) {
+      return error.what();
+    }
+    return "";
+  };
+  EXPECT_EQ(refused(R"([])"), "");
+  EXPECT_EQ(refused(R"([{"order":3,"percent":2},{"order":5,"percent":1,"phase_deg":180}])"), "");
+  EXPECT_EQ(refused(R"({"order":3})"),
+            "channel.json, supply.harmonics: a list of objects was expected, here is an object");
+  EXPECT_EQ(refused(R"([3])"), "channel.json, supply.harmonics[0]: an object {...} was expected, here is a number");
+  EXPECT_TRUE(refused(R"([{"percent":2}])").starts_with("channel.json, supply.harmonics[0].order: is missing"));
+  EXPECT_TRUE(refused(R"([{"order":3}])").starts_with("channel.json, supply.harmonics[0].percent: is missing"));
+  EXPECT_EQ(refused(R"([{"order":2.5,"percent":2}])"),
+            "channel.json, supply.harmonics[0].order: a whole number was expected, here is 2.5");
+  EXPECT_TRUE(refused(R"([{"order":1,"percent":2}])")
+                  .starts_with("channel.json, supply.harmonics[0].order: 1 is outside 2 to 40. Check the unit"));
+  EXPECT_EQ(refused(R"([{"order":3,"percent":2},{"order":3,"percent":1}])"),
+            "channel.json, supply.harmonics[1].order: 3 stands twice in the list. Give each order once");
+  EXPECT_EQ(refused(R"([{"order":3,"percent":2,"phase":1}])"),
+            "channel.json, supply.harmonics[0].phase: is not a known key; the nearest is 'phase_deg'");
 }
 
 TEST(ChannelFile, ChainsSideBySideAreWhole) {

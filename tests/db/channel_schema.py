@@ -44,13 +44,18 @@ BAD = [
     changed("output.kind", "relay"), changed("output.neutral", 1), changed("output.choke_h", 2.2), changed("output.rated_current", 2),
     changed("output.gate_pulse_s", 1e-4), changed("limits", {}), newer("output.parallel_chains", 1.5), newer("limits.harmonics", 1),
     newer("limits.voltage_drop", 3),
+    changed("supply.dc_offset_v", 1), changed("supply.harmonics", []), newer("supply.dc_offset_v", 101), newer("supply.harmonics", 3),
+    newer("supply.harmonics", [{"order": 3}]), newer("supply.harmonics", [{"percent": 3}]),
+    newer("supply.harmonics", [{"order": 1, "percent": 3}]), newer("supply.harmonics", [{"order": 2.5, "percent": 3}]),
+    newer("supply.harmonics", [{"order": 3, "percent": 3, "phase": 0}]),
 ]
 
 jsonschema.Draft202012Validator.check_schema(SCHEMA)
 validator = jsonschema.Draft202012Validator(SCHEMA)
 faults = []
 good = [("least", LEAST), ("strip", STRIP), ("newer", newer("limits.voltage_drop_percent", 3)),
-        ("newer output", newer("output.gate_pulse_s", 1e-4))]
+        ("newer output", newer("output.gate_pulse_s", 1e-4)), ("newer supply", newer("supply.dc_offset_v", -1)),
+        ("harmonics", newer("supply.harmonics", [{"order": 3, "percent": 3}, {"order": 5, "percent": 1, "phase_deg": 180}]))]
 for path in sorted((ROOT / "sample_captures").glob("*.json")):
     document = json.loads(path.read_text())
     if isinstance(document, dict) and document.get("format") == "lampload-channel":

@@ -55,7 +55,16 @@ TEST(ChannelSchema, HasTheKeysAndBoundsOfTheProgram) {
   const Json& top = document["properties"];
   std::set<std::string> seen;
   expect_bounds(top["supply"]["properties"], keys::supply, seen);
+  expect_bounds(top["supply"]["properties"], std::array{keys::dc_offset}, seen);
+  seen.insert(std::string(keys::supply_harmonics));
   EXPECT_EQ(names_of(top["supply"]["properties"]), seen);
+  const Json& harmonic = top["supply"]["properties"][keys::supply_harmonics]["items"];
+  seen = {std::string(keys::harmonic_order)};
+  expect_bounds(harmonic["properties"], keys::harmonic, seen);
+  EXPECT_EQ(names_of(harmonic["properties"]), seen);
+  EXPECT_EQ(harmonic["properties"][keys::harmonic_order]["minimum"], keys::least_order);
+  EXPECT_EQ(harmonic["properties"][keys::harmonic_order]["maximum"], keys::highest_order);
+  EXPECT_EQ(harmonic["additionalProperties"], false);
 
   seen = {std::string(keys::shared_neutral.name)};
   expect_bounds(top["cable"]["properties"], keys::cable, seen);
@@ -99,6 +108,11 @@ TEST(ChannelSchema, TellsTheVersionsApart) {
       if (key.minor > 0) names.insert(std::string(key.name));
     }
   };
+  std::set<std::string> supply;
+  later(keys::supply, supply);
+  later(std::array{keys::dc_offset}, supply);
+  if (keys::supply_harmonics_minor > 0) supply.insert(std::string(keys::supply_harmonics));
+  EXPECT_EQ(names_of(forbidden["supply"]["properties"]), supply);
   std::set<std::string> cable;
   later(keys::cable, cable);
   later(keys::conductor, cable);
@@ -120,6 +134,10 @@ TEST(ChannelSchema, ThePageDescribesEveryKey) {
     if (!value.contains("properties")) continue;
     for (const auto& [name, property] : value["properties"].items()) {
       EXPECT_NE(text.find("| `" + name + "` |"), std::string::npos) << name;
+      if (!property.contains("items") || !property["items"].contains("properties")) continue;
+      for (const auto& [inner, unused] : property["items"]["properties"].items()) {
+        EXPECT_NE(text.find("| `" + inner + "` |"), std::string::npos) << name << "." << inner;
+      }
     }
   }
 }
