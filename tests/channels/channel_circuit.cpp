@@ -128,7 +128,7 @@ namespace {
 
 /// Ideal bridges behind a hard switch fail to converge now and then: softer junctions (0.2 V more a bridge), coarser
 /// tolerances and finer steps come to help.
-SpiceRun run_patiently(const std::string& circuit, double step_s, double from_s, double end_s) {
+SpiceRun run_patiently(const std::string& circuit, std::size_t groups, double step_s, double from_s, double end_s) {
   struct Try {
     const char* junction;
     const char* tolerance;
@@ -138,7 +138,8 @@ SpiceRun run_patiently(const std::string& circuit, double step_s, double from_s,
                                          {"N=0.1 CJO=2p", "reltol=1e-3", 1.0},
                                          {"N=0.2 CJO=10p RS=1e-3", "reltol=1e-3", 0.5},
                                          {"N=0.2 CJO=50p RS=1e-2", "reltol=3e-3 abstol=1e-7", 0.25}}};
-  const std::vector<std::string> columns = {"i(Vswitch)", "i(Vlamps)", "v(a,b)", "v(b)"};
+  std::vector<std::string> columns = {"i(Vswitch)", "i(Vlamps)", "v(a,b)", "v(b)"};
+  for (std::size_t k = 0; k < groups; ++k) columns.push_back(fmt::format("i(Vlamp{})", k));
   for (std::size_t k = 0;; ++k) {
     std::string softened = circuit;
     for (std::size_t at = 0; (at = softened.find(tries[0].junction, at)) != std::string::npos;) {
@@ -172,8 +173,10 @@ ChannelRun simulate(const OperatingCase& point) {
     const double end_s = point.turn_on ? 0.5 * cycle_s : cycles * cycle_s;
     const double from_s = point.turn_on ? 0.0 : end_s - cycle_s;
     const double step_s = point.turn_on ? 0.25e-6 : (cycles > 3 ? 4e-6 : 1e-6);
-    const SpiceRun run = run_patiently(circuit, step_s, point.turn_on ? 0.0 : from_s - cycle_s, end_s);
+    const SpiceRun run =
+        run_patiently(circuit, point.lamps.size(), step_s, point.turn_on ? 0.0 : from_s - cycle_s, end_s);
     ChannelRun result;
+    result.each_a.resize(point.lamps.size());
     if (!point.turn_on) {
       const double last = rms(run.time_s, run.columns[0], from_s, end_s);
       const double before = rms(run.time_s, run.columns[0], from_s - cycle_s, from_s);
@@ -187,9 +190,22 @@ ChannelRun simulate(const OperatingCase& point) {
       result.lamp_a.push_back(run.columns[1][i]);
       result.switch_v.push_back(run.columns[2][i]);
       result.terminal_v.push_back(run.columns[3][i]);
+      for (std::size_t k = 0; k < result.each_a.size(); ++k) result.each_a[k].push_back(run.columns[4 + k][i]);
     }
     return result;
   }
+}
+
+double power_from(const OperatingCase& point, const std::vector<double>& start, int cycles) {
+  const double cycle_s = 1.0 / point.channel.supply.frequency_hz;
+  const double end_s = cycles * cycle_s;
+  const SpiceRun run = run_patiently(circuit_of(point, start), point.lamps.size(), 2e-6, end_s - cycle_s, end_s);
+  double energy_j = 0.0;
+  for (std::size_t k = 1; k < run.time_s.size(); ++k) {
+    energy_j += 0.5 * (run.time_s[k] - run.time_s[k - 1]) *
+                (run.columns[1][k] * run.columns[3][k] + run.columns[1][k - 1] * run.columns[3][k - 1]);
+  }
+  return energy_j / (run.time_s.back() - run.time_s.front());
 }
 
 namespace {

@@ -26,7 +26,8 @@ struct OperatingCase {
 struct ChannelRun {
   std::vector<double> time_s;  ///< from 0
   std::vector<double> switch_a, lamp_a, switch_v, terminal_v;
-  double drift = 0.0;  ///< steady: change of the rms current over the last two cycles, relative
+  std::vector<std::vector<double>> each_a;  ///< by group: into one lamp of it
+  double drift = 0.0;                       ///< steady: change of the rms current over the last two cycles, relative
 };
 
 /// The circuit without options and .tran: lamp current i(Vlamps), switch current i(Vswitch), switch between nodes a and
@@ -39,6 +40,10 @@ Drive drive_of(Mode mode);
 /// Steady runs start near the state that the program found and go on until the rms current of two cycles differs by
 /// less than 0.2 %, so that a wrong start shows. Throws std::runtime_error as run_ngspice does.
 ChannelRun simulate(const OperatingCase& point);
+
+/// Mean power into all lamps over the last of so many cycles, from this state (as DrivenChannel::state(), at a rising
+/// zero crossing; from rest where empty). Throws as simulate().
+double power_from(const OperatingCase& point, const std::vector<double>& start, int cycles);
 
 /// What a constraint of this name says of the waveforms. Empty for one that is not read here.
 std::optional<double> reading(const std::string& constraint, const OperatingCase& point, const ChannelRun& run);

@@ -32,8 +32,9 @@ INSTANTIATE_TEST_SUITE_P(Sample, ChannelPair,
                          testing::Values("heater, MOSFET pair, leading_edge", "pendant 60 W, relay, on_off",
                                          "LED 8 W, MOSFET pair, leading", "LED 15 W choked, relay, on_off",
                                          "LED string, MOSFET pair, trailing", "dropper, triac",
-                                         "fan, bridge, choke, leading", "two taps, bridge", "corrected 15 W, bridge",
-                                         "LED 8 W beside 2 pendant", "thin strip beside", "small emitter beside"),
+                                         "fan, MOSFET pair, trailing_edge, turn_off_energy", "two taps, bridge",
+                                         "corrected 15 W, bridge", "LED 8 W beside 2 pendant", "thin strip beside",
+                                         "small emitter beside"),
                          [](const auto& info) {
                            std::string name = info.param;
                            for (char& c : name) c = std::isalnum(static_cast<unsigned char>(c)) != 0 ? c : '_';
