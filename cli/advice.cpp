@@ -30,13 +30,18 @@ bool on_mains(const Channel& channel) {
   return channel.output.kind == OutputKind::phase_cut || channel.output.kind == OutputKind::relay;
 }
 
+/// Null where no circuit is known of the lamp.
+const FamilyInfo* family_of(const LampScreening& lamp) {
+  for (const FamilyInfo& family : lamp_families()) {
+    if (family.name == lamp.family && family.load_law == lamp.load_law) return &family;
+  }
+  return nullptr;
+}
+
 /// Without a look at the captures: whether such lamps can be fed with DC at all.
 bool may_take_dc(const LampScreening& lamp) {
-  if (lamp.family.empty()) return false;
-  for (const FamilyInfo& family : lamp_families()) {
-    if (family.name == lamp.family && family.load_law == lamp.load_law) return fed_by_dc(family.feed);
-  }
-  return false;
+  const FamilyInfo* family = family_of(lamp);
+  return family != nullptr && fed_by_dc(family->feed);
 }
 
 void look_at_circuits(const Channel& channel, const Library& library, const LabelOption& label,
@@ -73,7 +78,9 @@ void look_at_figures(const Channel& channel, const Library& library, const Label
       continue;
     }
     const auto says = label.given ? label.dimmable : known.label_dimmable;
-    if (const std::optional<Screened> one = screener.screen(*known.figures, says)) {
+    const FamilyInfo* family = family_of(known);
+    const bool harmed_by_cuts = family != nullptr && !family->harmed_by_cuts.empty();
+    if (const std::optional<Screened> one = screener.screen(*known.figures, says, harmed_by_cuts)) {
       found.lamps.push_back(
           {known.lamp, known.family, one->mode, one->max_lamps, one->max_lamps_nominal, one->limited_by});
     } else {

@@ -30,11 +30,12 @@ struct Constraint {
   std::function<double(const TurnOnFigures&)> of_turn_on = {};
   /// Against the same lamps at the same supply without any cut.
   std::function<double(const SteadyFigures&, const SteadyFigures& uncut)> of_compared = {};
+  std::function<std::string(const SteadyFigures&, const SteadyFigures& uncut)> tell_compared = {};
   /// The channel switched off, against the same lamps uncut.
   std::function<double(const SteadyFigures& off, const SteadyFigures& uncut)> of_off = {};
   std::function<double(const DimmingRange&)> of_range = {};  ///< of both sweeps; no setting of its own
   std::function<double(const LineCycle&)> of_cycle = {};
-  std::function<std::string(const LineCycle&)> tell_cycle = {};  ///< what the sentence adds
+  std::function<std::string(const LineCycle&)> tell_cycle = {};  ///< what the sentence adds, as tell_compared does
 
   /// Does it set the least count instead of the largest one?
   [[nodiscard]] bool sets_least() const { return minimum || eases; }

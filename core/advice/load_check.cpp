@@ -57,6 +57,18 @@ CheckedConstraint failed(std::string name, std::string source, std::string sente
           .sentence = std::move(sentence)};
 }
 
+/// A constraint's own part of what is checked.
+CheckedConstraint unfilled(const Constraint& constraint) {
+  CheckedConstraint result;
+  result.name = constraint.name;
+  result.limit = constraint.limit;
+  result.unit = constraint.unit;
+  result.minimum = constraint.minimum;
+  result.advice = constraint.advice;
+  result.source = constraint.source;
+  return result;
+}
+
 /// The mix of all lamps with a family, and each with one type at an unfavourable end.
 struct Variants {
   std::vector<Mix> mixes;          ///< the central one first
@@ -159,6 +171,34 @@ void add_measured(std::span<const LoadItem> load, const Channel& channel, Mode m
   }
 }
 
+/// What looks at one lamp: each type by itself, central values, as with one lamp of it on the channel. The worst
+/// speaks.
+void check_each(std::span<const LoadItem> load, const Channel& channel, const Constraint& constraint,
+                LoadCheck& check) {
+  std::optional<CheckedConstraint> worst;
+  for (const LoadItem& item : load) {
+    if (!item.evidence.lamp) {
+      add_once(check.not_checked, fmt::format("{}: lamp '{}' has no family", constraint.name, item.evidence.name));
+      continue;
+    }
+    const LoadItem one{item.evidence, 1};
+    Judge judge(std::span(&one, 1), channel, check.mode);
+    const Worst here = judge.worst(constraint);
+    const double nominal = judge.nominal(constraint).value;
+    CheckedConstraint result = unfilled(constraint);
+    result.value = here.value;
+    result.nominal_value = nominal;
+    result.setting_deg = result.nominal_setting_deg = here.at.setting_deg;
+    result.sentence = fmt::format(
+        "{}: {} is {:.3g} {} at worst ({}){}, {:.3g} {} nominal; at most {:.3g} {} is allowed", item.evidence.name,
+        constraint.quantity, here.value, constraint.unit,
+        operating_point(judge.load(), constraint, here.at, check.mode), judge.load().told(constraint, 1, here.at),
+        nominal, constraint.unit, constraint.limit, constraint.unit);
+    if (!worst || result.value > worst->value) worst = std::move(result);
+  }
+  if (worst) check.constraints.push_back(*std::move(worst));
+}
+
 void check_simulated(std::span<const LoadItem> load, const Channel& channel, LoadCheck& check) {
   const Mode mode = check.mode;
   const std::vector<Constraint> constraints = constraints_of(channel, mode, check.not_checked);
@@ -168,17 +208,12 @@ void check_simulated(std::span<const LoadItem> load, const Channel& channel, Loa
   }
   for (const Constraint& constraint : constraints) {
     if (constraint.of_one) {
-      add_once(check.not_checked, constraint.name + ": of each lamp alone");
+      check_each(load, channel, constraint, check);
       continue;
     }
-    CheckedConstraint result;
-    result.name = constraint.name;
-    result.limit = constraint.limit;
-    result.unit = constraint.unit;
-    result.minimum = constraint.minimum;
-    result.advice = constraint.advice;
-    result.source = constraint.source;
+    CheckedConstraint result = unfilled(constraint);
     std::string at = "from measured waveforms alone";
+    std::string told;
     if (judge) {
       const Worst worst = judge->worst(constraint);
       const Worst nominal = judge->nominal(constraint);
@@ -188,11 +223,12 @@ void check_simulated(std::span<const LoadItem> load, const Channel& channel, Loa
       result.nominal_setting_deg = nominal.at.setting_deg;
       result.at_turn_on = static_cast<bool>(constraint.of_turn_on);
       at = operating_point(judge->load(), constraint, worst.at, mode);
+      told = judge->load().told(constraint, 1, worst.at);
     }
     add_measured(load, channel, mode, constraint, result, check);
     result.sentence =
-        fmt::format("{} is {:.3g} {} at worst ({}), {:.3g} {} nominal; {} {:.3g} {} is allowed", constraint.quantity,
-                    result.value, constraint.unit, at, result.nominal_value, constraint.unit,
+        fmt::format("{} is {:.3g} {} at worst ({}){}, {:.3g} {} nominal; {} {:.3g} {} is allowed", constraint.quantity,
+                    result.value, constraint.unit, at, told, result.nominal_value, constraint.unit,
                     constraint.minimum ? "at least" : "at most", constraint.limit, constraint.unit);
     check.constraints.push_back(std::move(result));
   }
@@ -261,6 +297,8 @@ LoadCheck check_load(std::span<const LoadItem> load, const Channel& channel, Mod
     } else if (dims && lamp.label_dimmable && !*lamp.label_dimmable) {
       check.constraints.push_back(failed("label", "the lamp's label",
                                          fmt::format("{}: the label says that the lamp is not dimmable", lamp.name)));
+    } else if (const std::optional<std::string> why = unsuited_to_cuts(lamp); why && dims) {
+      check.constraints.push_back(failed("phase_cut", unsuited_to_cuts_source, fmt::format("{}: {}", lamp.name, *why)));
     } else if (dims && !lamp.label_dimmable) {
       check.cautions.push_back(
           fmt::format("It is not known whether the label of {} says dimmable; read it before dimming.", lamp.name));

@@ -59,8 +59,8 @@ struct LoadCheck {
 /// Evaluates every constraint of the channel for the whole load: all lamps solved together at one node, at every
 /// conduction angle (or phase of the turn-on) the channel allows in this mode, at the upper and lower supply, each lamp
 /// type at the unfavourable end of its uncertainty. A lamp without a family joins with its measured waveform, in
-/// proportion, as far as that goes. A lamp that the channel cannot feed, or whose label forbids the mode, is a
-/// constraint ("supply", "label") that does not hold.
+/// proportion, as far as that goes. A lamp that the channel cannot feed, or whose label or circuit forbids the mode, is
+/// a constraint ("supply", "label", "phase_cut") that does not hold.
 /// Throws Error{usage} without lamps, with a count below 1 or for a mode that the channel cannot do; Error{calculation}
 /// where a simulation fails.
 LoadCheck check_load(std::span<const LoadItem> load, const Channel& channel, Mode mode);

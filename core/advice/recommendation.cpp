@@ -36,6 +36,21 @@ void apply_label(JudgedMode& judged) {
   conclude(verdict);
 }
 
+void apply_circuit(std::string why, JudgedMode& judged) {
+  judged.overridden = true;
+  ModeVerdict& verdict = judged.verdict;
+  verdict.constraints.push_back({.name = "phase_cut",
+                                 .value = 0.0,
+                                 .limit = 1.0,
+                                 .unit = "",
+                                 .max_lamps = 0,
+                                 .max_lamps_nominal = 0,
+                                 .holds = false,
+                                 .source = unsuited_to_cuts_source,
+                                 .sentence = std::move(why)});
+  conclude(verdict);
+}
+
 std::string raise_by(const ModeVerdict& best) {
   if (best.limited_by.empty()) return "";
   const std::string next =
@@ -43,6 +58,7 @@ std::string raise_by(const ModeVerdict& best) {
   for (const ConstraintResult& result : best.constraints) {
     if (result.name != best.limited_by) continue;
     if (result.name == "label") return "A lamp of this kind that is labelled dimmable.";
+    if (result.name == "phase_cut") return "A lamp of another circuit, or a channel that switches it on and off.";
     if (!result.max_lamps && result.value > result.limit) {
       return fmt::format("A {} limit above {:.3g} {}{}", result.name, result.value, result.unit, next);
     }
@@ -147,6 +163,13 @@ void general_cautions(const LampEvidence& evidence, const Channel& channel, Reco
   if (!evidence.lamp) {
     cautions.emplace_back("No family describes this lamp: the counts come from the measured waveform only.");
   } else {
+    if (evidence.label_dimmable.value_or(false) && channel.output.kind == OutputKind::phase_cut &&
+        unsuited_to_cuts(evidence)) {
+      cautions.push_back(fmt::format(
+          "The label says dimmable, and the circuit found ({}) is one that no phase cut suits: one of both is wrong. "
+          "Captures of the lamp on a dimmer, with both edges, would tell.",
+          evidence.lamp->family().name));
+    }
     for (const std::string& name : unidentified_parameters(evidence)) {
       cautions.push_back("The captures do not identify " + name + "; its whole interval was allowed for.");
     }
@@ -252,6 +275,9 @@ Recommendation recommend(const LampEvidence& evidence, const Channel& channel) {
       continue;
     }
     if (dims(modes[i]) && evidence.label_dimmable && !*evidence.label_dimmable) apply_label(*one);
+    if (std::optional<std::string> why = unsuited_to_cuts(evidence); why && dims(modes[i])) {
+      apply_circuit(*std::move(why), *one);
+    }
     judged.push_back(std::move(*one));
   }
   std::vector<std::string> unique;

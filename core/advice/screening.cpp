@@ -315,6 +315,9 @@ Screener::Screener(const Channel& channel) : channel_(channel) {
                 fmt::format("channel '{}' has a DC output, which is not screened", channel.name));
   }
   inductance_h_ = path_of(channel, channel.supply.voltage_v).inductance_h;
+  if (channel.supply.dc_offset_v != 0.0 || !channel.supply.harmonics.empty()) {
+    not_checked_.emplace_back("supply.harmonics, supply.dc_offset_v: not by stored figures, which are of a sine");
+  }
   std::vector<std::string> cautions;
   for (const Mode mode : modes_of(channel, cautions)) {
     ModeRules& rules = modes_.emplace_back();
@@ -402,7 +405,8 @@ Screened Screener::judge(const ModeRules& rules, const ScreeningFigures& lamp) c
 
 // As recommend() ranks, as far as the figures go: what holds, what dims, the lower peak over the uncut rms current, the
 // higher count.
-std::optional<Screened> Screener::screen(const ScreeningFigures& lamp, std::optional<bool> label_dimmable) const {
+std::optional<Screened> Screener::screen(const ScreeningFigures& lamp, std::optional<bool> label_dimmable,
+                                         bool harmed_by_cuts) const {
   if (std::abs(lamp.voltage_v / channel_.supply.voltage_v - 1.0) > 0.05 ||
       std::abs(lamp.frequency_hz / channel_.supply.frequency_hz - 1.0) > 0.02) {
     return std::nullopt;
@@ -420,6 +424,8 @@ std::optional<Screened> Screener::screen(const ScreeningFigures& lamp, std::opti
     Screened one = judge(rules, lamp);
     if (rules.mode != Mode::on_off && label_dimmable && !*label_dimmable) {
       one = {.mode = rules.mode, .limited_by = "label"};
+    } else if (rules.mode != Mode::on_off && harmed_by_cuts) {
+      one = {.mode = rules.mode, .limited_by = "phase_cut"};
     }
     const bool better = [&] {
       if (!best) return true;

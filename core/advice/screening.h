@@ -76,8 +76,10 @@ class Screener {
   /// Throws Error{input_refused} for a channel with a DC output: there recommend() is a closed form.
   explicit Screener(const Channel& channel);
 
-  /// Empty where the lamp's figures are for another supply (voltage 5 %, frequency 2 % apart).
-  [[nodiscard]] std::optional<Screened> screen(const ScreeningFigures& lamp, std::optional<bool> label_dimmable) const;
+  /// Empty where the lamp's figures are for another supply (voltage 5 %, frequency 2 % apart). harmed_by_cuts: as its
+  /// family says (one_port.h).
+  [[nodiscard]] std::optional<Screened> screen(const ScreeningFigures& lamp, std::optional<bool> label_dimmable,
+                                               bool harmed_by_cuts = false) const;
   [[nodiscard]] const std::vector<std::string>& not_checked() const { return not_checked_; }
 
  private:

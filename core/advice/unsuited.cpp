@@ -43,4 +43,10 @@ std::optional<Unsuited> unsuited(const LampEvidence& evidence, const Channel& ch
   return std::nullopt;
 }
 
+std::optional<std::string> unsuited_to_cuts(const LampEvidence& evidence) {
+  if (!evidence.lamp || evidence.lamp->family().harmed_by_cuts.empty()) return std::nullopt;
+  const FamilyInfo& family = evidence.lamp->family();
+  return fmt::format("no phase cut suits such a lamp ({}): {}", family.name, family.harmed_by_cuts);
+}
+
 }  // namespace lampload

@@ -19,8 +19,7 @@ std::string sentence(const Constraint& constraint, const Worst& worst, int count
   const std::string_view verb = constraint.minimum ? "at least" : "at most";
   const std::string where = operating_point(load, constraint, worst.at, mode);
   const std::string unit = constraint.unit.empty() ? "" : " " + constraint.unit;
-  const std::string told =
-      constraint.tell_cycle ? constraint.tell_cycle(load.cycle(count, worst.at, constraint.advice)) : "";
+  const std::string told = load.told(constraint, count, worst.at);
   return fmt::format("{} is {:.3g}{} with {} lamp{} ({}){}; {} {:.3g}{} is allowed", constraint.quantity, worst.value,
                      unit, count, count == 1 ? "" : "s", where, told, verb, constraint.limit, unit);
 }

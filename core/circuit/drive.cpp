@@ -21,6 +21,7 @@ constexpr int most_stalled = 6;       // periods that come no nearer to repeatin
 constexpr double nearer = 0.7;        // of the nearest so far
 constexpr double state_slack = 3.0;   // states may be off by so much more than the figures, which tell for themselves
 constexpr double longest_leap = 0.5;  // of a state's size, beyond what the simulation itself reached
+constexpr double noticed = 0.02;      // likewise: what of a leap backwards is not the simulation's own noise
 constexpr std::size_t outputs = 3;
 
 /// Steepest rise of |switch current| over a window after closing. The start of the window slides over the samples.
@@ -73,9 +74,12 @@ void keep_worst(SteadyFigures& worst, const SteadyFigures& one) {
        {&SteadyFigures::midway_a, &SteadyFigures::latch_a, &SteadyFigures::gate_end_a, &SteadyFigures::released_deg}) {
     worst.*low = first ? one.*low : std::min(worst.*low, one.*low);
   }
+  worst.lamps.resize(one.lamps.size());
+  for (std::size_t i = 0; i < one.lamps.size(); ++i) {
+    worst.lamps[i].rms_a = std::max(worst.lamps[i].rms_a, one.lamps[i].rms_a);
+    worst.lamps[i].ripple_v = std::max(worst.lamps[i].ripple_v, one.lamps[i].ripple_v);
+  }
 }
-
-double square_integral(double a, double b, double dt) { return dt * (a * a + a * b + b * b) / 3.0; }
 
 }  // namespace
 
@@ -83,6 +87,7 @@ DrivenChannel::DrivenChannel(const Path& path, std::span<const LampGroup> lamps,
     : network_(path, lamps, 0.0, accuracy), repeat_(accuracy.repeat), symmetric_(path.half_wave_symmetric()) {
   for (const LampGroup& group : lamps) {
     lamps_.push_back(group.lamp);
+    reservoirs_.push_back(index_of(group.lamp.family().states, reservoir_state));
     for (const StateSpec& state : group.lamp.family().states) {
       specs_.push_back(&state);
       slow_s_.push_back(slow_time_s(state, group.lamp.family().parameters, group.lamp.parameters()));
@@ -195,6 +200,7 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
   double clamp_j = 0.0;
   double edge_j = 0.0;
   double above_s = start_s;  // when the terminals were last above the sense level
+  LampTrace lamps(network_, reservoirs_);
   Rise rise;
   bool released = false;
   bool gated = uncut;
@@ -202,6 +208,7 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
     const double dt = b.time_s - a.time_s;
     square_v += square_integral(a.terminal_v, b.terminal_v, dt);
     lamp_j += 0.5 * (a.terminal_v + b.terminal_v) * b.lamp_charge_c;
+    lamps.step(dt);
     if (std::abs(b.terminal_v) >= path.zero_cross_sense_v) above_s = b.time_s;
     const double power_w = 0.5 * (a.switch_a * a.switch_v + b.switch_a * b.switch_v);
     heat_.step(std::max(0.0, power_w), dt);
@@ -297,6 +304,7 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
   }
   figures.terminal_rms_v = std::sqrt(square_v / half_s);
   figures.lamp_power_w = lamp_j / half_s;
+  figures.lamps = lamps.figures(half_s);
   return figures;
 }
 
@@ -314,6 +322,9 @@ SteadyFigures DrivenChannel::period(const Operation& operation) {
   first.conduction_w = 0.5 * (one.conduction_w + second.conduction_w);
   first.switching_w = 0.5 * (one.switching_w + second.switching_w);
   first.lamp_power_w = 0.5 * (one.lamp_power_w + second.lamp_power_w);
+  for (std::size_t i = 0; i < one.lamps.size(); ++i) {
+    first.lamps[i].rms_a = std::sqrt(0.5 * (std::pow(one.lamps[i].rms_a, 2) + std::pow(second.lamps[i].rms_a, 2)));
+  }
   return first;
 }
 
@@ -352,10 +363,13 @@ SteadyFigures DrivenChannel::steady(const Operation& operation, Waveform* wavefo
 
     double left = 0.0;  // to go, as far as the secants tell
     double leap = 0.0;
+    bool astray = false;
     for (std::size_t i = 0; i < lamp_states; ++i) {
       const std::size_t at = Network::node_states + i;
       const double step = std::abs(estimate.value[at] - to[at]) / size[i];
       leap = std::max(leap, step);
+      const double behind = (from[at] - estimate.value[at]) * (to[at] > from[at] ? 1.0 : -1.0);
+      astray = astray || behind > noticed * size[i];
       left = std::max(left, step / (state_slack * repeat_));
     }
     for (std::size_t k = to.size(); k < value.size(); ++k) {
@@ -375,7 +389,10 @@ SteadyFigures DrivenChannel::steady(const Operation& operation, Waveform* wavefo
     } else if (run - nearest_run >= most_stalled) {
       break;  // such as a triac that holds in one half cycle and not in the next
     }
-    if (leap > 1e-9) {
+    // A load that takes more the lower its reservoir stands discharges it faster and faster: while the switch is open,
+    // secants of that point back to where it came from, and beyond. Then the lamp is left to itself.
+    if (astray && operation.drive == Drive::off) secants_.forget();
+    if (leap > 1e-9 && !(astray && operation.drive == Drive::off)) {
       const double share = std::min(1.0, longest_leap / leap);
       for (std::size_t i = 0; i < to.size(); ++i) to[i] += share * (estimate.value[i] - to[i]);
       set_state(to);

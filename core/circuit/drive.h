@@ -4,6 +4,7 @@
 #include <span>
 #include <vector>
 
+#include "core/circuit/lamp_trace.h"
 #include "core/circuit/network.h"
 #include "core/circuit/pulse_heat.h"
 #include "core/circuit/secants.h"
@@ -49,9 +50,10 @@ struct SteadyFigures {
   double latch_a = 0.0;         ///< highest magnitude during the conduction interval
   double released_deg = 180.0;  ///< where a triac let go, in degrees of the half cycle; 180: it held on
   double terminal_rms_v = 0.0;
-  double lamp_power_w = 0.0;  ///< into all lamps
-  bool periodic = false;      ///< false: no steady state within the half cycles allowed; the worst of the last speak
-  int half_cycles = 0;        ///< that it took
+  double lamp_power_w = 0.0;       ///< into all lamps
+  std::vector<LampFigures> lamps;  ///< by group
+  bool periodic = false;  ///< false: no steady state within the half cycles allowed; the worst of the last speak
+  int half_cycles = 0;    ///< that it took
 };
 
 /// Of the first half cycle's length after closing from rest; where contacts bounce, until that long after they rest.
@@ -108,6 +110,7 @@ class DrivenChannel {
   double count_ = 0.0;                   ///< of all lamps
   std::vector<const StateSpec*> specs_;  ///< by lamp state
   std::vector<double> slow_s_;           ///< likewise: time constants of slow states (slow_state.h), else 0
+  std::vector<std::size_t> reservoirs_;  ///< by group: which of its lamp's states is a reservoir; beyond them: none
   Secants secants_;
   double last_peak_a_ = 0.0;  ///< of the half cycle before
   long half_cycle_ = 0;

@@ -19,8 +19,6 @@ constexpr int together = 20;  // periods between two looks at the states
 constexpr int most_looks = 400;
 constexpr double repeat = 5e-4;  // of a state
 
-double square_integral(double a, double b, double dt) { return dt * (a * a + a * b + b * b) / 3.0; }
-
 void need_lamps(std::span<const LampGroup> lamps) {
   if (lamps.empty()) throw Error(ErrorCode::usage, "pulses need at least one lamp");
   for (const LampGroup& group : lamps) {

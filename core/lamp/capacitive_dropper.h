@@ -29,6 +29,9 @@ struct CapacitiveDropper {
   static constexpr std::string_view load_law = "";
   static constexpr double rarity = 0.0;
   static constexpr Feed feed = Feed::mains;
+  static constexpr std::string_view harmed_by_cuts =
+      "a capacitor in series with all of its load passes every jump of the voltage, in each half cycle and at either "
+      "edge";
   static constexpr std::array<ParameterSpec, 7> parameters = {{
       {.name = "series_capacitance_f",
        .unit = "F",
@@ -66,7 +69,7 @@ struct CapacitiveDropper {
   }};
   static constexpr std::array<StateSpec, 2> states = {{
       {.name = "series_voltage_v", .unit = "V", .lower = -3000.0, .upper = 3000.0, .rest = 0.0},
-      {.name = "reservoir_voltage_v", .unit = "V", .lower = 0.0, .upper = 1500.0, .rest = 0.0},
+      {.name = reservoir_state, .unit = "V", .lower = 0.0, .upper = 1500.0, .rest = 0.0},
   }};
 
   template <class T>

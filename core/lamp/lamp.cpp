@@ -91,6 +91,15 @@ constexpr auto light_of() -> double (*)(std::span<const double>, std::span<const
 }
 
 template <class Family>
+constexpr std::string_view harmed_by_cuts_of() {
+  if constexpr (requires { Family::harmed_by_cuts; }) {
+    return Family::harmed_by_cuts;
+  } else {
+    return "";
+  }
+}
+
+template <class Family>
 FamilyInfo info_of() {
   return {Family::name,
           Family::load_law,
@@ -107,6 +116,7 @@ FamilyInfo info_of() {
           dc_current_of<Family>(),
           light_of<Family>(),
           light_law_of<Family>(),
+          harmed_by_cuts_of<Family>(),
           [](std::span<const double> parameters, std::span<const double> state, const OperatingPoint& at) {
             return Family::plausible(whole<Family>(parameters), state, at);
           }};

@@ -47,7 +47,8 @@ struct FamilyInfo {
   /// Estimated light of one lamp at an instant, in a unit of its own; null: the circuit does not say it.
   double (*light)(std::span<const double> parameters, std::span<const double> state, double voltage_v,
                   double current_a);
-  std::string_view light_law;  ///< what the estimate rests on; empty where there is none
+  std::string_view light_law;       ///< what the estimate rests on; empty where there is none
+  std::string_view harmed_by_cuts;  ///< why no phase cut suits such lamps; empty: one may
   bool (*plausible)(std::span<const double> parameters, std::span<const double> state, const OperatingPoint& at);
 };
 

@@ -23,6 +23,8 @@
 //     static double light(std::span<const double> parameters, std::span<const double> state, double voltage_v,
 //                         double current_a);
 //     static constexpr std::string_view light_law;
+//     // Only where no phase cut suits such lamps: why, for people. They are switched on and off alone.
+//     static constexpr std::string_view harmed_by_cuts;
 //     // Only where most lamps do without parts of the circuit: the first parameters and states of the table and the
 //     // model of them alone, which is what a fit works with until the data ask for such a part.
 //     struct Plain { parameters, states, Model<T> };
@@ -109,6 +111,13 @@ struct StateSpec {
   return at;
 }
 
+/// Likewise of a state.
+[[nodiscard]] constexpr std::size_t index_of(std::span<const StateSpec> table, std::string_view name) {
+  std::size_t at = 0;
+  while (at < table.size() && table[at].name != name) ++at;
+  return at;
+}
+
 /// Is the parameter the first of its part, or of no part at all?
 [[nodiscard]] constexpr bool leads_its_part(std::span<const ParameterSpec> table, std::size_t at) {
   return table[at].part.empty() || at == 0 || table[at - 1].part != table[at].part;
@@ -119,6 +128,9 @@ struct StateSpec {
                                            std::span<const double> values) {
   return state.time_constant.empty() ? 0.0 : values[index_of(table, state.time_constant)];
 }
+
+/// Name of the state that is a reservoir's voltage: how far it goes up and down is the reservoir's ripple.
+inline constexpr std::string_view reservoir_state = "reservoir_voltage_v";
 
 /// What flowed during one step.
 template <class T>

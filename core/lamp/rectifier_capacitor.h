@@ -68,7 +68,7 @@ struct RectifierCapacitor {
     }();
 
     static constexpr std::array<StateSpec, 2> states = {{
-        {.name = "reservoir_voltage_v", .unit = "V", .lower = 0.0, .upper = 1500.0, .rest = 0.0},
+        {.name = reservoir_state, .unit = "V", .lower = 0.0, .upper = 1500.0, .rest = 0.0},
         {.name = "bridge_current_a", .unit = "A", .lower = -1e5, .upper = 1e5, .rest = 0.0},
     }};
 

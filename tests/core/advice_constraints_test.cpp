@@ -261,6 +261,47 @@ TEST(Constraints, LampStressIsTheRmsCurrentOverTheUncutOne) {
   EXPECT_EQ(in(asked, Mode::leading_edge).limited_by, "lamp_stress");
 }
 
+// Constant current out of a reservoir: from the angle p where it was last charged until the rectified sine meets it
+// again at q of the next half cycle, V (sin p - sin q) = I (pi + q - p) / (w C). Uncut p is the crest.
+TEST(Constraints, LampStressTellsTheRippleOfAReservoir) {
+  constexpr double load_a = 0.03, reservoir_f = 4.7e-6;
+  const auto ripple_v = [&](double p) {
+    double low = 0.0, high = p;
+    for (int i = 0; i < 60; ++i) {
+      const double q = 0.5 * (low + high);
+      const double falls_v = load_a * (std::numbers::pi + q - p) / (100.0 * std::numbers::pi * reservoir_f);
+      (crest_v * (std::sin(p) - std::sin(q)) > falls_v ? low : high) = q;
+    }
+    return crest_v * (std::sin(p) - std::sin(low));
+  };
+  const Lamp lamp(find_family("rectifier_capacitor", "constant_current"),
+                  {1.0, 0.0, 0.0, 1.6, reservoir_f, 0.0, load_a});
+  Channel channel = dimmer();
+  channel.supply.tolerance_percent = 0.0;
+  channel.output.min_conduction_deg = 59.0;
+  channel.output.max_conduction_deg = 60.0;
+  const double ripple_uncut_v = ripple_v(0.5 * std::numbers::pi);
+  const double ripple_cut_v = ripple_v(59.0 / 180.0 * std::numbers::pi);
+  const std::array<LampGroup, 2> groups = {LampGroup{lamp, 2},
+                                           LampGroup{Lamp(find_family("resistor", ""), {529.0}), 1}};
+  DrivenChannel driven(path_of(channel, 230.0), groups);
+  const SteadyFigures uncut = driven.steady({});
+  const SteadyFigures cut = driven.steady({Drive::trailing_edge, 59.0});
+  EXPECT_NEAR(uncut.lamps[0].ripple_v, ripple_uncut_v, 0.02 * ripple_uncut_v);
+  EXPECT_NEAR(cut.lamps[0].ripple_v, ripple_cut_v, 0.02 * ripple_cut_v);
+  EXPECT_EQ(cut.lamps[1].ripple_v, 0.0);
+  EXPECT_NEAR(uncut.lamps[1].rms_a, 230.0 / 529.0, 1e-3);
+
+  channel.output.rated_current_a = 0.5;
+  const Recommendation answer = recommend(known(lamp), channel);
+  const ConstraintResult* stress = find(in(answer, Mode::trailing_edge), "lamp_stress");
+  const double current = cut.lamps[0].rms_a / uncut.lamps[0].rms_a;
+  EXPECT_NEAR(stress->value, std::max(current, ripple_cut_v / ripple_uncut_v), 0.03 * stress->value);
+  const std::size_t at = stress->sentence.find(" times, ripple ");
+  ASSERT_NE(at, std::string::npos) << stress->sentence;
+  EXPECT_NEAR(std::stod(stress->sentence.substr(at + 15)), ripple_cut_v / ripple_uncut_v, 0.03);
+}
+
 // A resistor from 30 to 170 degrees of a leading edge: the textbook's powers, (a - sin(2a) / 2) / pi for a conduction
 // of a, are 2.88 % and 99.89 % of the uncut one.
 TEST(Constraints, LowestLevelIsComparedWhereItIsAsked) {

@@ -108,6 +108,38 @@ TEST(CheckLoad, OneTypeInTwoEntries) {
   }
 }
 
+// Beside a heater, whose current has no harmonics, a lamp with 2 uF/W keeps none of the options of class C: the heater
+// must not hide it (led_rectifiers.h has such lamps by another program's integration).
+TEST(CheckLoad, HarmonicsAreThoseOfEachLampAlone) {
+  LampEvidence peaky = led();
+  peaky.name = "stair battery charger";
+  peaky.lamp = Lamp(find_family("rectifier_capacitor", "constant_power"), {2.0, 0.0, 0.0, 1.6, 2e-5, 0.0, 10.0});
+  Channel channel = dimmer();
+  channel.output.rated_current_a = 10.0;
+  channel.limits.harmonics = true;
+  const std::vector<LoadItem> load{{heater(52.9), 3}, {peaky, 1}};
+  const LoadCheck check = check_load(load, channel, Mode::on_off);
+  const CheckedConstraint& harmonics = find(check, "harmonics");
+  EXPECT_FALSE(harmonics.holds);
+  EXPECT_FALSE(check.holds);
+  EXPECT_TRUE(
+      harmonics.sentence.starts_with("stair battery charger: harmonic currents of the uncut lamp, of their "
+                                     "limit, is "))
+      << harmonics.sentence;
+  const Recommendation alone = recommend(peaky, channel);
+  for (const ModeVerdict& mode : alone.modes) {
+    if (mode.mode != Mode::on_off) continue;
+    for (const ConstraintResult& one : mode.constraints) {
+      if (one.name != "harmonics") continue;
+      EXPECT_NEAR(harmonics.value, one.value, 0.01 * one.value);
+    }
+  }
+  for (const std::string& entry : check.not_checked) EXPECT_FALSE(entry.starts_with("harmonics")) << entry;
+  // heaters alone keep it
+  const std::vector<LoadItem> heaters{{heater(52.9), 3}};
+  EXPECT_TRUE(find(check_load(heaters, channel, Mode::on_off), "harmonics").holds);
+}
+
 TEST(CheckLoad, WhatForbidsALampIsAConstraintThatFails) {
   LampEvidence stubborn = led();
   stubborn.label_dimmable = false;

@@ -270,6 +270,23 @@ TEST(OffState, SnubberPumpsAReservoirUpToItsString) {
   EXPECT_NEAR(bus_v, 95.0, 8.0);
 }
 
+// A converter whose bus falls below its lock-out is a resistance from there on: 1 mA rms of leakage (0.9003 mA
+// rectified and averaged) into 50^2 / 5 Ohm behind a bridge of 1.6 V. It discharges its reservoir faster and faster on
+// the way.
+TEST(OffState, AConverterComesDownToItsLeakage) {
+  Channel channel = bare_channel();
+  channel.output.off_leakage_a = 1e-3;
+  const std::array lamps = {LampGroup{
+      Lamp(find_family("rectifier_capacitor", "constant_power"), {22.0, 0.0, 0.0, 1.6, 4.7e-6, 0.0, 5.0}), 1}};
+  DrivenChannel driven(path_of(channel, 230.0), lamps);
+  driven.steady({Drive::always_on, 180.0});
+  const SteadyFigures figures = driven.steady({Drive::off, 0.0});
+  EXPECT_TRUE(figures.periodic);
+  const double mean_a = 0.9003e-3;
+  const double expected_w = mean_a * (1.6 + mean_a * 500.0);
+  EXPECT_NEAR(figures.lamp_power_w, expected_w, 0.03 * expected_w);
+}
+
 // Three phases with the same resistive cut: the neutral carries what the three chopped sines do not cancel.
 TEST(Neutral, OfThreePhaseCuts) {
   const std::array lamps = {resistor(529.0)};
