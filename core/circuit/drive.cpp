@@ -1,6 +1,7 @@
 #include "core/circuit/drive.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 #include <numbers>
@@ -16,12 +17,14 @@ namespace {
 constexpr double rise_window_s = 1e-6;  // a bare triac takes about this long to turn on
 constexpr int most_periods = 40;
 constexpr int calming_periods = 3;    // where nothing repeats, so many without a leap
-constexpr int last_periods = 6;       // and then the worst of these speaks
+constexpr int last_periods = 6;       // and then these speak: a whole number of twos and threes
 constexpr int most_stalled = 6;       // periods that come no nearer to repeating
 constexpr double nearer = 0.7;        // of the nearest so far
 constexpr double state_slack = 3.0;   // states may be off by so much more than the figures, which tell for themselves
 constexpr double longest_leap = 0.5;  // of a state's size, beyond what the simulation itself reached
-constexpr double noticed = 0.02;      // likewise: what of a leap backwards is not the simulation's own noise
+// Likewise backwards, from where the state came: no steady state lies there, but several states may be on their way.
+constexpr double backwards_off = 0.02;
+constexpr double backwards_on = 0.2;
 constexpr std::size_t outputs = 3;
 
 /// Steepest rise of |switch current| over a window after closing. The start of the window slides over the samples.
@@ -60,25 +63,40 @@ void record_node(Waveform& waveform, const Instant& at) {
   waveform.switch_a.push_back(at.switch_a);
 }
 
-void keep_worst(SteadyFigures& worst, const SteadyFigures& one) {
-  const bool first = worst.half_cycles == 0;
-  worst.half_cycles = one.half_cycles;
-  for (double SteadyFigures::*high :
-       {&SteadyFigures::rms_a, &SteadyFigures::mean_abs_a, &SteadyFigures::peak_a, &SteadyFigures::rise_a_per_s,
-        &SteadyFigures::conduction_w, &SteadyFigures::cut_a, &SteadyFigures::cut_energy_j, &SteadyFigures::clamp_j,
-        &SteadyFigures::switching_w, &SteadyFigures::fallen_deg, &SteadyFigures::terminal_rms_v,
-        &SteadyFigures::lamp_power_w}) {
-    worst.*high = std::max(worst.*high, one.*high);
+/// Of half cycles that differ: means of what heats, extremes of the rest.
+SteadyFigures together(std::span<const SteadyFigures> all) {
+  SteadyFigures result = all.back();
+  const double n = static_cast<double>(all.size());
+  const auto over_all = [&](const auto& of, bool squares) {
+    double sum = 0.0;
+    for (const SteadyFigures& one : all) sum += squares ? of(one) * of(one) : of(one);
+    return squares ? std::sqrt(sum / n) : sum / n;
+  };
+  for (double SteadyFigures::*rms : {&SteadyFigures::rms_a, &SteadyFigures::terminal_rms_v}) {
+    result.*rms = over_all([&](const SteadyFigures& one) { return one.*rms; }, true);
   }
-  for (double SteadyFigures::*low :
-       {&SteadyFigures::midway_a, &SteadyFigures::latch_a, &SteadyFigures::gate_end_a, &SteadyFigures::released_deg}) {
-    worst.*low = first ? one.*low : std::min(worst.*low, one.*low);
+  for (double SteadyFigures::*mean : {&SteadyFigures::mean_abs_a, &SteadyFigures::conduction_w,
+                                      &SteadyFigures::switching_w, &SteadyFigures::lamp_power_w}) {
+    result.*mean = over_all([&](const SteadyFigures& one) { return one.*mean; }, false);
   }
-  worst.lamps.resize(one.lamps.size());
-  for (std::size_t i = 0; i < one.lamps.size(); ++i) {
-    worst.lamps[i].rms_a = std::max(worst.lamps[i].rms_a, one.lamps[i].rms_a);
-    worst.lamps[i].ripple_v = std::max(worst.lamps[i].ripple_v, one.lamps[i].ripple_v);
+  for (const SteadyFigures& one : all) {
+    for (double SteadyFigures::*high :
+         {&SteadyFigures::peak_a, &SteadyFigures::rise_a_per_s, &SteadyFigures::cut_a, &SteadyFigures::cut_energy_j,
+          &SteadyFigures::clamp_j, &SteadyFigures::fallen_deg}) {
+      result.*high = std::max(result.*high, one.*high);
+    }
+    for (double SteadyFigures::*low : {&SteadyFigures::midway_a, &SteadyFigures::latch_a, &SteadyFigures::gate_end_a,
+                                       &SteadyFigures::released_deg}) {
+      result.*low = std::min(result.*low, one.*low);
+    }
   }
+  for (std::size_t i = 0; i < result.lamps.size(); ++i) {
+    result.lamps[i].rms_a = over_all([&](const SteadyFigures& one) { return one.lamps[i].rms_a; }, true);
+    for (const SteadyFigures& one : all) {
+      result.lamps[i].ripple_v = std::max(result.lamps[i].ripple_v, one.lamps[i].ripple_v);
+    }
+  }
+  return result;
 }
 
 }  // namespace
@@ -309,23 +327,9 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
 }
 
 SteadyFigures DrivenChannel::period(const Operation& operation) {
-  SteadyFigures first = half_cycle(operation, nullptr);
+  const SteadyFigures first = half_cycle(operation, nullptr);
   if (symmetric_) return first;
-  const SteadyFigures second = half_cycle(operation, nullptr);
-  const SteadyFigures one = first;
-  first.half_cycles = 1;
-  keep_worst(first, second);
-  first.rms_a = std::sqrt(0.5 * (one.rms_a * one.rms_a + second.rms_a * second.rms_a));
-  first.terminal_rms_v =
-      std::sqrt(0.5 * (one.terminal_rms_v * one.terminal_rms_v + second.terminal_rms_v * second.terminal_rms_v));
-  first.mean_abs_a = 0.5 * (one.mean_abs_a + second.mean_abs_a);
-  first.conduction_w = 0.5 * (one.conduction_w + second.conduction_w);
-  first.switching_w = 0.5 * (one.switching_w + second.switching_w);
-  first.lamp_power_w = 0.5 * (one.lamp_power_w + second.lamp_power_w);
-  for (std::size_t i = 0; i < one.lamps.size(); ++i) {
-    first.lamps[i].rms_a = std::sqrt(0.5 * (std::pow(one.lamps[i].rms_a, 2) + std::pow(second.lamps[i].rms_a, 2)));
-  }
-  return first;
+  return together(std::array{first, half_cycle(operation, nullptr)});
 }
 
 SteadyFigures DrivenChannel::steady(const Operation& operation, Waveform* waveform) {
@@ -369,8 +373,15 @@ SteadyFigures DrivenChannel::steady(const Operation& operation, Waveform* wavefo
       const double step = std::abs(estimate.value[at] - to[at]) / size[i];
       leap = std::max(leap, step);
       const double behind = (from[at] - estimate.value[at]) * (to[at] > from[at] ? 1.0 : -1.0);
-      astray = astray || behind > noticed * size[i];
+      astray = astray || behind > (operation.drive == Drive::off ? backwards_off : backwards_on) * size[i];
       left = std::max(left, step / (state_slack * repeat_));
+    }
+    // Where half cycles do not repeat (a triac that lets go now here, now there) secants may point anywhere at the
+    // node.
+    for (std::size_t at = 0; at < Network::node_states; ++at) {
+      const double whole =
+          at == Network::current_state ? std::max(figures.peak_a, 1e-3) : network_.path().supply_peak_v;
+      leap = std::max(leap, std::abs(estimate.value[at] - to[at]) / whole);
     }
     for (std::size_t k = to.size(); k < value.size(); ++k) {
       left = std::max(left, std::abs(estimate.value[k] - value[k]) / (repeat_ * std::max(value[k], 1e-4)));
@@ -383,16 +394,16 @@ SteadyFigures DrivenChannel::steady(const Operation& operation, Waveform* wavefo
     }
     last_rms_a = figures.rms_a;
     last_miss = miss;
-    if (miss < nearer * nearest_miss) {
-      nearest_miss = miss;
+    // A load that takes more the lower its reservoir stands discharges it faster and faster: secants of that point back
+    // to where it came from, and beyond. Then the lamp is left to itself, and is on its way.
+    if (astray) secants_.forget();
+    if (miss < nearer * nearest_miss || astray) {
+      nearest_miss = std::min(nearest_miss, miss);
       nearest_run = run;
     } else if (run - nearest_run >= most_stalled) {
       break;  // such as a triac that holds in one half cycle and not in the next
     }
-    // A load that takes more the lower its reservoir stands discharges it faster and faster: while the switch is open,
-    // secants of that point back to where it came from, and beyond. Then the lamp is left to itself.
-    if (astray && operation.drive == Drive::off) secants_.forget();
-    if (leap > 1e-9 && !(astray && operation.drive == Drive::off)) {
+    if (leap > 1e-9 && !astray) {
       const double share = std::min(1.0, longest_leap / leap);
       for (std::size_t i = 0; i < to.size(); ++i) to[i] += share * (estimate.value[i] - to[i]);
       set_state(to);
@@ -402,13 +413,13 @@ SteadyFigures DrivenChannel::steady(const Operation& operation, Waveform* wavefo
   }
   if (!figures.periodic) {
     const int runs = figures.half_cycles;
-    SteadyFigures worst;
+    std::vector<SteadyFigures> last;
     for (int run = 0; run < calming_periods + last_periods; ++run) {
       figures = period(operation);
       figures.half_cycles = runs + (symmetric_ ? run + 1 : 2 * run + 2);
-      if (run >= calming_periods) keep_worst(worst, figures);
+      if (run >= calming_periods) last.push_back(figures);
     }
-    figures = worst;
+    figures = together(last);
   }
   if (waveform != nullptr) {
     half_cycle(operation, waveform);

@@ -52,8 +52,9 @@ struct SteadyFigures {
   double terminal_rms_v = 0.0;
   double lamp_power_w = 0.0;       ///< into all lamps
   std::vector<LampFigures> lamps;  ///< by group
-  bool periodic = false;  ///< false: no steady state within the half cycles allowed; the worst of the last speak
-  int half_cycles = 0;    ///< that it took
+  bool periodic = false;           ///< false: no steady state within the half cycles allowed; of the last ones, means
+                                   ///< of what heats and extremes of the rest
+  int half_cycles = 0;             ///< that it took
 };
 
 /// Of the first half cycle's length after closing from rest; where contacts bounce, until that long after they rest.

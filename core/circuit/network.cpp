@@ -255,7 +255,8 @@ void Network::run_to(double time_s, const Observer& observer) {
     const double to_a = trial.end.switch_a * now_.switch_a > 0.0 ? std::abs(trial.end.switch_a) : 0.0;
     if (from_a > watch_a_ && to_a < watch_a_ && dt > watch_step_s) {
       next_dt_s_ = std::max(watch_step_s, dt * (from_a - watch_a_) / (from_a - to_a));
-      if (next_dt_s_ < 0.99 * dt) continue;
+      const bool sliver = left - next_dt_s_ < least_step_s;  // it would be made as long again, for ever
+      if (next_dt_s_ < 0.99 * dt && !sliver) continue;
     }
     const Instant before = now_;
     accept(trial, dt);

@@ -127,17 +127,20 @@ std::string circuit_of(const OperatingCase& point, const std::vector<double>& st
 namespace {
 
 /// Ideal bridges behind a hard switch fail to converge now and then: softer junctions (0.2 V more a bridge), coarser
-/// tolerances and finer steps come to help.
+/// tolerances and finer steps come to help, at last a resistance across the line's inductance.
 SpiceRun run_patiently(const std::string& circuit, std::size_t groups, double step_s, double from_s, double end_s) {
   struct Try {
     const char* junction;
     const char* tolerance;
     double step_share;
+    const char* damping;
   };
-  constexpr std::array<Try, 4> tries = {{{"N=0.02", "reltol=1e-4", 1.0},
-                                         {"N=0.1 CJO=2p", "reltol=1e-3", 1.0},
-                                         {"N=0.2 CJO=10p RS=1e-3", "reltol=1e-3", 0.5},
-                                         {"N=0.2 CJO=50p RS=1e-2", "reltol=3e-3 abstol=1e-7", 0.25}}};
+  constexpr std::array<Try, 5> tries = {
+      {{"N=0.02", "reltol=1e-4", 1.0, ""},
+       {"N=0.1 CJO=2p", "reltol=1e-3", 1.0, ""},
+       {"N=0.2 CJO=10p RS=1e-3", "reltol=1e-3", 0.5, ""},
+       {"N=0.2 CJO=50p RS=1e-2", "reltol=3e-3 abstol=1e-7", 0.25, ""},
+       {"N=0.2 CJO=50p RS=1e-2", "reltol=3e-3 abstol=1e-7", 0.5, "Rdamping s1 a 2k\n"}}};
   std::vector<std::string> columns = {"i(Vswitch)", "i(Vlamps)", "v(a,b)", "v(b)"};
   for (std::size_t k = 0; k < groups; ++k) columns.push_back(fmt::format("i(Vlamp{})", k));
   for (std::size_t k = 0;; ++k) {
@@ -147,7 +150,7 @@ SpiceRun run_patiently(const std::string& circuit, std::size_t groups, double st
       at += std::string_view(tries[k].junction).size();
     }
     try {
-      return run_ngspice(softened + ".options method=gear maxord=2 gmin=1e-10 rshunt=1e9 itl4=200 " +
+      return run_ngspice(softened + tries[k].damping + ".options method=gear maxord=2 gmin=1e-10 rshunt=1e9 itl4=200 " +
                              tries[k].tolerance +
                              fmt::format("\n.tran {0:.9g} {1:.12g} {2:.12g} {0:.9g} uic\n",
                                          step_s * tries[k].step_share, end_s, from_s),
@@ -160,7 +163,7 @@ SpiceRun run_patiently(const std::string& circuit, std::size_t groups, double st
 
 }  // namespace
 
-ChannelRun simulate(const OperatingCase& point) {
+ChannelRun simulate(const OperatingCase& point, double steady_step_s) {
   const double cycle_s = 1.0 / point.channel.supply.frequency_hz;
   std::vector<double> start;
   if (!point.turn_on) {
@@ -172,7 +175,7 @@ ChannelRun simulate(const OperatingCase& point) {
   for (int cycles = 3;; cycles *= 4) {
     const double end_s = point.turn_on ? 0.5 * cycle_s : cycles * cycle_s;
     const double from_s = point.turn_on ? 0.0 : end_s - cycle_s;
-    const double step_s = point.turn_on ? 0.25e-6 : (cycles > 3 ? 4e-6 : 1e-6);
+    const double step_s = point.turn_on ? 0.25e-6 : (cycles > 3 ? 4.0 : 1.0) * steady_step_s;
     const SpiceRun run =
         run_patiently(circuit, point.lamps.size(), step_s, point.turn_on ? 0.0 : from_s - cycle_s, end_s);
     ChannelRun result;

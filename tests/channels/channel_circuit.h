@@ -38,8 +38,9 @@ std::string circuit_of(const OperatingCase& point, const std::vector<double>& st
 Drive drive_of(Mode mode);
 
 /// Steady runs start near the state that the program found and go on until the rms current of two cycles differs by
-/// less than 0.2 %, so that a wrong start shows. Throws std::runtime_error as run_ngspice does.
-ChannelRun simulate(const OperatingCase& point);
+/// less than 0.2 %, so that a wrong start shows. step_s: the longest of a steady run; Gear's rule lowers the frequency
+/// of a ringing by a third of (angular frequency times step) squared. Throws std::runtime_error as run_ngspice does.
+ChannelRun simulate(const OperatingCase& point, double step_s = 1e-6);
 
 /// Mean power into all lamps over the last of so many cycles, from this state (as DrivenChannel::state(), at a rising
 /// zero crossing; from rest where empty). Throws as simulate().

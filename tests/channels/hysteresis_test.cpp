@@ -1,5 +1,5 @@
 // No lamp circuit of the list remembers where it came from: the steady state at a setting is the same from cold and
-// from fully on. Said by this program's sweeps and by ngspice, which starts from both.
+// from running lamps. Said by this program's sweeps and by ngspice, which starts from both.
 
 #include <gtest/gtest.h>
 
@@ -22,7 +22,7 @@ struct Memory {
   double conduction_deg;  ///< near where the lamps come on, or the triac begins to hold
 };
 
-/// A triac with latching snubber and choke: holding current, reservoirs and filament temperature together.
+/// A triac with snubber and choke: holding current, reservoirs and filament temperature together.
 Channel triac() {
   Channel channel;
   channel.supply.source_resistance_ohm = 0.4;
@@ -46,7 +46,8 @@ TEST_P(NoMemory, RisingAndFallingMeet) {
   const Memory& lamp = GetParam();
   const LampGroup group{Lamp(find_family(lamp.family, lamp.load_law), lamp.parameters), lamp.count};
   const DimmingCurve curve = dimming_curve(triac(), Mode::leading_edge, std::span(&group, 1), {.light = false});
-  const double full_w = curve.falling.back().power_w;
+  double full_w = 0.0;  // a reservoir keeps a triac from latching when it is fired early: not at the highest setting
+  for (const DimmingPoint& down : curve.falling) full_w = std::max(full_w, down.power_w);
   double apart = 0.0;
   for (const DimmingPoint& up : curve.rising) {
     for (const DimmingPoint& down : curve.falling) {
@@ -55,7 +56,7 @@ TEST_P(NoMemory, RisingAndFallingMeet) {
       }
     }
   }
-  std::printf("%s: the sweeps are at most %.3f %% of full power apart\n", lamp.name, 100.0 * apart);
+  std::printf("%s: the sweeps are at most %.3f %% of most power apart\n", lamp.name, 100.0 * apart);
   EXPECT_LT(apart, 0.01);
   EXPECT_LT(range_of(curve).hysteresis(), 1.0);
 
@@ -65,10 +66,10 @@ TEST_P(NoMemory, RisingAndFallingMeet) {
   point.mode = Mode::leading_edge;
   point.setting_deg = lamp.conduction_deg;
   DrivenChannel running(path_of(point.channel, point.supply_v), point.lamps);
-  running.steady({Drive::leading_edge, 160.0});
+  running.steady({Drive::leading_edge, 100.0});
   const double cold_w = power_from(point, {}, 12);
   const double running_w = power_from(point, running.state(), 12);
-  std::printf("%s in ngspice: %.3f W from cold, %.3f W from fully on\n", lamp.name, cold_w, running_w);
+  std::printf("%s in ngspice: %.3f W from cold, %.3f W from running\n", lamp.name, cold_w, running_w);
   EXPECT_NEAR(cold_w, running_w, 0.01 * std::max(cold_w, running_w));
 }
 

@@ -87,7 +87,7 @@ Channel random_channel(std::mt19937& random, Kind kind) {
     output.holding_current_a = between(5e-3, 50e-3);
     output.latching_current_a = between(10e-3, 100e-3);
     output.gate_pulse_s = between(20e-6, 500e-6);
-    if (share(random) < 0.5) {
+    if (share(random) < 0.7) {
       output.neutral = false;
       output.two_wire_supply_a = between(1e-3, 20e-3);
     }
@@ -233,6 +233,10 @@ TEST(AnyChannel, DcRatingsOnlyHelp) {
   }
 }
 
+bool at_reservoir(const Lamp& lamp) {
+  return index_of(lamp.family().states, reservoir_state) < lamp.family().states.size();
+}
+
 // Every value of every constraint at the same operating point: one lamp more takes it towards its limit, or, where
 // lamps make it easier, not away from keeping it. Within what the simulation resolves.
 TEST(AnyChannel, OneLampMoreNeverRaisesAMargin) {
@@ -252,6 +256,8 @@ TEST(AnyChannel, OneLampMoreNeverRaisesAMargin) {
                                                 : constraint.of_turn_on    ? load.phases_deg()
                                                                            : load.angles_deg();
           const Situation at{0, 0, settings[settings.size() / 2]};
+          // the pulse of a reservoir behind a choke rings, now higher and now lower at the end of a gate pulse
+          if (constraint.minimum && at_reservoir(lamp)) continue;
           double before = load.value(constraint, 1, at);
           for (const int count : {2, 3, 6, 7}) {
             const double value = load.value(constraint, count, at);
