@@ -102,7 +102,7 @@ class MixedWaveform : public testing::TestWithParam<Network> {};
 TEST_P(MixedWaveform, IsThatOfNgspice) {
   const OperatingCase point = case_of(GetParam());
   const double cycle_s = 1.0 / point.channel.supply.frequency_hz;
-  const ChannelRun theirs = simulate(point, 0.25e-6);
+  const ChannelRun theirs = simulate(point, 0.5e-6);
   DrivenChannel driven(path_of(point.channel, point.supply_v), point.lamps);
   const Operation operation{drive_of(point.mode), point.setting_deg};
   const SteadyFigures figures = driven.steady(operation);

@@ -138,7 +138,8 @@ TEST_F(Simulate, TheSupplyIsTheChannelFiles) {
   const auto worst = [](const std::string& channel) {
     const Outcome outcome = place->run({"recommend", "kettle", "--channel", channel, "--json"});
     EXPECT_EQ(outcome.status, 0) << outcome.err << outcome.out;
-    for (const Json& mode : Json::parse(outcome.out)["modes"]) {
+    const Json document = Json::parse(outcome.out);
+    for (const Json& mode : document["recommendation"]["modes"]) {
       if (mode["mode"] == "on_off") return mode["constraints"][0]["value"].get<double>();
     }
     return 0.0;
