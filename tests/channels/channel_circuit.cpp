@@ -202,7 +202,7 @@ ChannelRun simulate(const OperatingCase& point, double steady_step_s) {
 double power_from(const OperatingCase& point, const std::vector<double>& start, int cycles) {
   const double cycle_s = 1.0 / point.channel.supply.frequency_hz;
   const double end_s = cycles * cycle_s;
-  const SpiceRun run = run_patiently(circuit_of(point, start), point.lamps.size(), 4e-6, end_s - cycle_s, end_s);
+  const SpiceRun run = run_patiently(circuit_of(point, start), point.lamps.size(), 2e-6, end_s - cycle_s, end_s);
   double energy_j = 0.0;
   for (std::size_t k = 1; k < run.time_s.size(); ++k) {
     energy_j += 0.5 * (run.time_s[k] - run.time_s[k - 1]) *
