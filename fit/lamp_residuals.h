@@ -26,6 +26,7 @@ struct Unknown {
   double upper = 0.0;
   double prior_sd = 0.0;    ///< what is known beforehand: standard deviation (0: nothing)
   double prior_mean = 0.0;  ///< and mean
+  double model_sd = 0.0;    ///< of a lamp parameter: see ParameterSpec
 };
 
 /// An observation of one lamp parameter from elsewhere, such as an ohmmeter's reading.

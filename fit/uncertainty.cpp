@@ -173,6 +173,11 @@ Uncertainty uncertainty_at(const LampResiduals& residuals, const std::vector<dou
   add(Eigen::Map<const Eigen::VectorXd>(slopes.by_softness.data(), m), 1.0);
   const Eigen::VectorXd by_time = shift_by_time_error(residuals, jacobian, information);
   type_b += by_time * by_time.transpose();
+  // What the family does not know of real circuits moves a parameter by itself.
+  for (Eigen::Index j = 0; j < n; ++j) {
+    const Unknown& unknown = residuals.layout()[residuals.free_unknowns()[static_cast<std::size_t>(j)]];
+    type_b(j, j) += unknown.model_sd * unknown.model_sd;
+  }
   covariance += type_b;
   shared += type_b;
 

@@ -12,7 +12,7 @@ std::vector<Unknown> unknowns_of(std::span<const ParameterSpec> parameters, std:
   for (std::size_t j = 0; j < parameters.size(); ++j) {
     const ParameterSpec& spec = parameters[j];
     layout.push_back({Unknown::Kind::lamp, j, 0, to_coordinate(spec, spec.lower), to_coordinate(spec, spec.upper),
-                      spec.prior_sd, to_coordinate(spec, spec.scale)});
+                      spec.prior_sd, to_coordinate(spec, spec.scale), spec.model_sd});
   }
   for (const UsualValue& one : usual) {
     layout[one.parameter].prior_sd = one.sd;

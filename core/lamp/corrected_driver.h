@@ -35,6 +35,7 @@ struct CorrectedDriver {
        .meaning = "largest input conductance",
        .lower = 1e-6,
        .upper = 1.0,
+       .model_sd = 0.27,
        .identified_by = "leading_edge"},
       {.name = "input_capacitance_f",
        .unit = "F",
@@ -59,12 +60,14 @@ struct CorrectedDriver {
        .upper = 2000.0,
        .scale = 10.0,    // a fusible resistor, a thermistor, a choke's winding: common practice, no source
        .prior_sd = 1.2,  // of ln(value)
+       .model_sd = 1.2,
        .identified_by = "leading_edge"},
       {.name = "power_w",
        .unit = "W",
        .meaning = "power that the loop holds",
        .lower = 0.05,
        .upper = 2000.0,
+       .model_sd = 0.007,
        .identified_by = "steady"},
       {.name = "loop_time_s",
        .unit = "s",

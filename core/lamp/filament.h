@@ -46,6 +46,7 @@ struct Filament {
        .meaning = "heat capacity at 300 K",
        .lower = 1e-8,
        .upper = 10.0,
+       .model_sd = 0.01,
        .identified_by = "turn_on"},
       {.name = "emissivity_exponent",
        .unit = "",

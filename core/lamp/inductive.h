@@ -29,6 +29,7 @@ inline constexpr ParameterSpec series_resistance = {.name = "series_resistance_o
                                                     .meaning = "resistance of the winding",
                                                     .lower = 0.05,
                                                     .upper = 1e5,
+                                                    .model_sd = 0.008,
                                                     .identified_by = "steady"};
 inline constexpr ParameterSpec series_inductance = {.name = "series_inductance_h",
                                                     .unit = "H",

@@ -66,7 +66,11 @@ struct LinearDriver {
   static constexpr auto parameters = [] {
     std::array<ParameterSpec, linear_driver::shared + 2 * Taps> table = {{
         common::rectifier_drop,
-        common::input_capacitance,
+        [] {
+          ParameterSpec spec = common::input_capacitance;
+          spec.model_sd = 0.03;
+          return spec;
+        }(),
         {.name = "bleed_resistance_ohm",
          .unit = "Ohm",
          .meaning = "resistance across the terminals",
@@ -74,6 +78,7 @@ struct LinearDriver {
          .upper = 1e8,
          .scale = 1e6,     // common practice, no source
          .prior_sd = 1.5,  // of ln(value)
+         .model_sd = 0.08,
          .identified_by = "steady"},
     }};
     for (std::size_t k = 0; k < Taps; ++k) {
@@ -82,6 +87,7 @@ struct LinearDriver {
                                               .meaning = "rectified voltage at which this segment takes over",
                                               .lower = 10.0,
                                               .upper = 600.0,
+                                              .model_sd = k == 0 ? 0.01 : 0.0,  // the first has a stray knee
                                               .identified_by = "steady"};
       table[linear_driver::shared + 2 * k + 1] = {.name = linear_driver::current_names[k],
                                                   .unit = "A",

@@ -68,6 +68,7 @@ struct ConstantPowerLoad {
        .meaning = "power drawn from the reservoir",
        .lower = 0.05,
        .upper = 2000.0,
+       .model_sd = 0.015,
        .identified_by = "steady"},
   }};
   static constexpr bool curved = true;

@@ -73,6 +73,10 @@ struct ParameterSpec {
   /// What is known of it before any capture: standard deviation about `scale`, in the coordinate that is fitted (a
   /// share of it, or of ln(value)); 0: nothing.
   double prior_sd = 0.0;
+  /// How far real circuits of the family move it by what the family does not know of them, beyond what residuals tell:
+  /// standard deviation in the same coordinate. Found on one lot of lamps that another program simulated and held
+  /// against another lot (docs/accuracy.md); 0: nothing was seen.
+  double model_sd = 0.0;
   std::string_view identified_by = "";  ///< the capture that shows it: "steady", "turn_on", "leading_edge", ...
   /// Parameters of one part of the circuit that a lamp may do without have the part's name here, all are optional and
   /// follow each other: all of them are there or none. The first is the part's size.
