@@ -36,4 +36,13 @@ inline void expect_near(const FitResult& fit, const std::string& name, double tr
   EXPECT_GE(found.upper_95, truth) << name;
 }
 
+/// Likewise of a parameter that real circuits move so far (ParameterSpec::model_sd) that it may be stated as not
+/// identified, however near it is.
+inline void expect_near_but_loose(const FitResult& fit, const std::string& name, double truth, double relative) {
+  const Estimate& found = estimate(fit, name);
+  EXPECT_NEAR(found.value / truth, 1.0, relative) << name;
+  EXPECT_LE(found.lower_95, truth) << name;
+  EXPECT_GE(found.upper_95, truth) << name;
+}
+
 }  // namespace lampload::test
