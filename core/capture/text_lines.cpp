@@ -51,13 +51,14 @@ class Bytes final : public io::ByteSourceBase {
 
   int read(char* buffer, int size) override {
     const std::size_t got = text_->read(buffer, static_cast<std::size_t>(size));
-    if (got > 0) last_ = buffer[got - 1];
+    if (got > 0) *last_ = buffer[got - 1];
     return static_cast<int>(got);
   }
 
   [[nodiscard]] const PackedBytes& packed() const { return packed_; }
   [[nodiscard]] std::string_view encoding() const { return encoding_; }
-  [[nodiscard]] bool ends_with_newline() const { return last_ == '\n'; }
+  /// The last character given; the line reader lets go of the source as soon as it has all of it.
+  [[nodiscard]] std::shared_ptr<const char> last() const { return last_; }
 
  private:
   PackedBytes packed_;
@@ -65,15 +66,15 @@ class Bytes final : public io::ByteSourceBase {
   std::size_t given_ = 0;
   std::string_view encoding_;
   std::unique_ptr<ToUtf8> text_;
-  char last_ = '\0';
+  std::shared_ptr<char> last_ = std::make_shared<char>('\0');
 };
 
 }  // namespace
 
 struct TextLines::Reader {
   Reader(const std::string& path, std::unique_ptr<Bytes> source)
-      : bytes(source.get()), lines(path, std::move(source)) {}
-  const Bytes* bytes;  ///< owned by the line reader
+      : last(source->last()), lines(path, std::move(source)) {}
+  std::shared_ptr<const char> last;
   io::LineReader lines;
 };
 
@@ -89,7 +90,7 @@ TextLines::TextLines(const std::string& path) : path_(path) {
   reader_ = std::make_unique<Reader>(path, std::move(bytes));
 }
 
-bool TextLines::ends_with_newline() const { return reader_->bytes->ends_with_newline(); }
+bool TextLines::ends_with_newline() const { return *reader_->last == '\n'; }
 
 TextLines::~TextLines() = default;
 TextLines::TextLines(TextLines&&) noexcept = default;
