@@ -21,33 +21,19 @@ namespace {
 
 bool dims(Mode mode) { return mode == Mode::leading_edge || mode == Mode::trailing_edge; }
 
-void apply_label(JudgedMode& judged) {
+/// Whatever the simulation says: no lamp in this mode.
+void rule_out(std::string name, std::string source, std::string sentence, JudgedMode& judged) {
   judged.overridden = true;
   ModeVerdict& verdict = judged.verdict;
-  verdict.constraints.push_back({.name = "label",
+  verdict.constraints.push_back({.name = std::move(name),
                                  .value = 0.0,
                                  .limit = 1.0,
                                  .unit = "",
                                  .max_lamps = 0,
                                  .max_lamps_nominal = 0,
                                  .holds = false,
-                                 .source = "the lamp's label",
-                                 .sentence = "the label says that the lamp is not dimmable"});
-  conclude(verdict);
-}
-
-void apply_circuit(std::string why, JudgedMode& judged) {
-  judged.overridden = true;
-  ModeVerdict& verdict = judged.verdict;
-  verdict.constraints.push_back({.name = "phase_cut",
-                                 .value = 0.0,
-                                 .limit = 1.0,
-                                 .unit = "",
-                                 .max_lamps = 0,
-                                 .max_lamps_nominal = 0,
-                                 .holds = false,
-                                 .source = unsuited_to_cuts_source,
-                                 .sentence = std::move(why)});
+                                 .source = std::move(source),
+                                 .sentence = std::move(sentence)});
   conclude(verdict);
 }
 
@@ -274,9 +260,10 @@ Recommendation recommend(const LampEvidence& evidence, const Channel& channel) {
       answer.not_checked.push_back(mode_name(modes[i]) + ": not captured");
       continue;
     }
-    if (dims(modes[i]) && evidence.label_dimmable && !*evidence.label_dimmable) apply_label(*one);
+    if (dims(modes[i]) && evidence.label_dimmable && !*evidence.label_dimmable)
+      rule_out("label", "the lamp's label", "the label says that the lamp is not dimmable", *one);
     if (std::optional<std::string> why = unsuited_to_cuts(evidence); why && dims(modes[i])) {
-      apply_circuit(*std::move(why), *one);
+      rule_out("phase_cut", unsuited_to_cuts_source, *std::move(why), *one);
     }
     judged.push_back(std::move(*one));
   }

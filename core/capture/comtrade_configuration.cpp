@@ -88,7 +88,6 @@ ComtradeConfiguration::Analog analog_of(const std::vector<std::string_view>& cel
   }
   ComtradeConfiguration::Analog analog;
   analog.name = std::string(cells[1]);
-  analog.phase = std::string(cells[2]);
   analog.unit = std::string(cells[4]);
   analog.factor = lines.number<double>(cells, 5, "the channel's factor");
   analog.offset = lines.number<double>(cells, 6, "the channel's offset");

@@ -13,7 +13,6 @@ struct ComtradeConfiguration {
   enum class Data { ascii, binary, binary32, float32 };
   struct Analog {
     std::string name;
-    std::string phase;
     std::string unit;
     double factor = 1.0;  ///< value = factor * stored + offset, in `unit`
     double offset = 0.0;

@@ -15,8 +15,6 @@
 namespace lampload {
 namespace {
 
-constexpr std::size_t kFewestSamples = 16;
-
 // VOLTAGE+CURRENT: two files of one measurement. The voltage part must exist for a plus sign to mean this.
 std::optional<std::pair<std::string, std::string>> split_pair(const std::string& path) {
   std::error_code ignored;
@@ -49,7 +47,7 @@ Capture join(const std::string& path, Capture voltage, Capture current) {
   const auto drop_current = static_cast<std::ptrdiff_t>(std::max(-whole, 0.0));
   const auto count = std::min(static_cast<std::ptrdiff_t>(voltage.voltage_v.size()) - drop_voltage,
                               static_cast<std::ptrdiff_t>(current.current_a.size()) - drop_current);
-  if (count < static_cast<std::ptrdiff_t>(kFewestSamples)) {
+  if (count < static_cast<std::ptrdiff_t>(fewest_samples)) {
     throw Error(ErrorCode::input_refused, "voltage and current hardly overlap in time", Place{.file = path},
                 "Export both channels of one record.");
   }

@@ -2,6 +2,7 @@
 // The forms of files that captures are read from, and which of them a file is: told by what it holds, never by its name
 // alone or by who wrote it.
 
+#include <cstddef>
 #include <cstdint>
 #include <span>
 #include <string>
@@ -11,6 +12,8 @@
 #include "core/capture/layout.h"
 
 namespace lampload {
+
+inline constexpr std::size_t fewest_samples = 16;  ///< of a capture that can be read
 
 /// The beginning of a file, unpacked where it is packed.
 struct FileStart {

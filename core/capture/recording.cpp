@@ -5,13 +5,12 @@
 #include <cmath>
 #include <utility>
 
+#include "core/capture/readers.h"
 #include "core/capture/time_base.h"
 #include "core/error.h"
 
 namespace lampload {
 namespace {
-
-constexpr std::size_t fewest_samples = 16;
 
 void require_numbers(const std::string& file, const Layout& layout, std::size_t column,
                      const Recording::Channel& channel) {

@@ -19,7 +19,6 @@ namespace lampload {
 namespace {
 
 constexpr std::size_t kHeadLines = 512;
-constexpr std::size_t kFewestSamples = 16;
 constexpr double largest_plain = 1e30;  // beyond: what instruments write for no value
 
 std::string shown(std::string_view text) { return std::string(text.substr(0, 60)); }
@@ -62,10 +61,10 @@ class TableReader {
       if (is_comment(*line, layout_.dialect)) continue;
       if (!take_row(*line)) break;
     }
-    if (std::max(capture_.voltage_v.size(), capture_.current_a.size()) < kFewestSamples) {
+    if (std::max(capture_.voltage_v.size(), capture_.current_a.size()) < fewest_samples) {
       throw Error(ErrorCode::input_refused,
                   fmt::format("holds {} samples, fewer than {}",
-                              std::max(capture_.voltage_v.size(), capture_.current_a.size()), kFewestSamples),
+                              std::max(capture_.voltage_v.size(), capture_.current_a.size()), fewest_samples),
                   Place{.file = path_}, "Export the whole record.");
     }
     finish();
