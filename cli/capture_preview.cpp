@@ -12,26 +12,16 @@ namespace lampload {
 namespace {
 
 constexpr std::size_t shown_rows = 5;
-constexpr double flowing_share = 0.05;  // of the peak: what counts as current (IEC 61000-3-2, from memory)
 
 /// Of the half cycle of the supply: where the current begins, peaks and ends.
 void set_angles(const StoredCapture& stored, const CycleWindow& window, HarmonicCurrents& currents) {
   const std::size_t points = fold_points(window);
   const std::vector<double> folded = folded_half_cycle(stored.capture.current_a, window, points);
-  std::vector<double> magnitude(points);
+  std::vector<double> half_cycle(points);
   const double turned = std::fmod(stored.figures.steady_phase_deg, 180.0) / 180.0;
   const auto shift = static_cast<std::size_t>(std::lround(turned * static_cast<double>(points)));
-  for (std::size_t k = 0; k < points; ++k) magnitude[(k + shift) % points] = std::abs(folded[k]);
-  const auto peak = static_cast<std::size_t>(std::max_element(magnitude.begin(), magnitude.end()) - magnitude.begin());
-  const auto flows = [&](std::size_t k) { return magnitude[k] > flowing_share * magnitude[peak]; };
-  std::size_t first = 0;
-  while (first < peak && !flows(first)) ++first;
-  std::size_t last = points - 1;
-  while (last > peak && !flows(last)) --last;
-  const auto degrees = [&](std::size_t k) { return 180.0 * static_cast<double>(k) / static_cast<double>(points); };
-  currents.start_deg = degrees(first);
-  currents.peak_deg = degrees(peak);
-  currents.stop_deg = degrees(last);
+  for (std::size_t k = 0; k < points; ++k) half_cycle[(k + shift) % points] = folded[k];
+  set_waveform_angles(half_cycle, currents);
 }
 
 }  // namespace

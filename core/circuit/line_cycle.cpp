@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstddef>
 #include <numbers>
+#include <span>
 #include <vector>
 
 #include "core/waveform/harmonics.h"
@@ -11,8 +12,7 @@
 namespace lampload {
 namespace {
 
-constexpr std::size_t points = 1536;    // of a cycle: divides by 2 and 3, and 38 to a period of order 40
-constexpr double flowing_share = 0.05;  // of the peak: what counts as current (IEC 61000-3-2, from memory)
+constexpr std::size_t points = 1536;  // of a cycle: divides by 2 and 3, and 38 to a period of order 40
 
 /// The current at equal steps over one cycle, from the moment the recording starts; its first sample is one step later,
 /// and comes after its last one.
@@ -65,20 +65,7 @@ LineCycle line_cycle(const Waveform& last_cycle, const SteadyFigures& figures, d
   harmonics.power_w = figures.lamp_power_w;
   if (result.rms_a > 0.0) harmonics.power_factor = std::min(1.0, figures.lamp_power_w / (supply_v * result.rms_a));
 
-  const std::size_t half = points / 2;
-  std::size_t peak = 0;
-  for (std::size_t k = 1; k < half; ++k) {
-    if (std::abs(current_a[k]) > std::abs(current_a[peak])) peak = k;
-  }
-  const auto flows = [&](std::size_t k) { return std::abs(current_a[k]) > flowing_share * std::abs(current_a[peak]); };
-  std::size_t first = 0;
-  while (first < half && !flows(first)) ++first;
-  std::size_t last = half - 1;
-  while (last > first && !flows(last)) --last;
-  const auto degrees = [&](std::size_t k) { return 180.0 * static_cast<double>(k) / static_cast<double>(half); };
-  harmonics.start_deg = degrees(first);
-  harmonics.peak_deg = degrees(peak);
-  harmonics.stop_deg = degrees(last);
+  set_waveform_angles(std::span(current_a).first(points / 2), harmonics);
   return result;
 }
 

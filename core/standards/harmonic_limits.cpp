@@ -53,6 +53,7 @@ constexpr std::array<HarmonicLimit, 32> table = {{
 
 constexpr double least_limited_w = 5.0;  // edition 5; two test houses agree
 constexpr double small_w = 25.0;
+constexpr double flowing_share = 0.05;      // of the peak: what counts as current (IEC 61000-3-2, from memory)
 constexpr double start_at_most_deg = 60.0;  // all three from one quotation of the clause
 constexpr double peak_at_most_deg = 65.0;
 constexpr double stop_at_least_deg = 90.0;
@@ -95,6 +96,26 @@ HarmonicUse use_of(std::string_view rule, std::string in_words, const HarmonicCu
 }  // namespace
 
 std::span<const HarmonicLimit> harmonic_limits() { return table; }
+
+void set_waveform_angles(std::span<const double> half_cycle, HarmonicCurrents& currents) {
+  std::size_t peak = 0;
+  for (std::size_t k = 1; k < half_cycle.size(); ++k) {
+    if (std::abs(half_cycle[k]) > std::abs(half_cycle[peak])) peak = k;
+  }
+  const auto flows = [&](std::size_t k) {
+    return std::abs(half_cycle[k]) > flowing_share * std::abs(half_cycle[peak]);
+  };
+  std::size_t first = 0;
+  while (first < peak && !flows(first)) ++first;
+  std::size_t last = half_cycle.size() - 1;
+  while (last > peak && !flows(last)) --last;
+  const auto degrees = [&](std::size_t k) {
+    return 180.0 * static_cast<double>(k) / static_cast<double>(half_cycle.size());
+  };
+  currents.start_deg = degrees(first);
+  currents.peak_deg = degrees(peak);
+  currents.stop_deg = degrees(last);
+}
 
 HarmonicUse class_a_use(const HarmonicCurrents& currents) { return use_of(a, "class A", currents); }
 

@@ -35,6 +35,9 @@ struct HarmonicCurrents {
   double stop_deg = 180.0;
 };
 
+/// Sets the three angles. half_cycle: the current from one zero crossing of the supply to the next, in equal steps.
+void set_waveform_angles(std::span<const double> half_cycle, HarmonicCurrents& currents);
+
 /// How much of a limit is in use.
 struct HarmonicUse {
   double share = 0.0;     ///< of the limit; up to 1 it is kept
