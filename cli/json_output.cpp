@@ -72,7 +72,12 @@ Json json_of(const Figures& figures, const std::string& file) {
   }
   Json quality = Json::array();
   for (const QualityNote& note : figures.quality) {
-    quality.push_back({{"code", note.code}, {"severity", severity_name(note.severity)}, {"message", note.message}});
+    Json evidence = Json::object();
+    for (const Evidence& figure : note.evidence) evidence[figure.name] = figure.value;
+    quality.push_back({{"code", note.code},
+                       {"severity", severity_name(note.severity)},
+                       {"message", note.message},
+                       {"evidence", std::move(evidence)}});
   }
   Json dc = nullptr;
   if (figures.direct) {

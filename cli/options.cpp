@@ -154,6 +154,14 @@ void add_capture_files(Command& command, CaptureArguments& arguments) {
       .check(number(Range::any))
       .shown_as("FACTOR")
       .under(columns_group);
+  command.option("--voltage-offset", options.voltage_offset_v, "What the voltage channel shows of nothing; taken off")
+      .check(number(Range::any))
+      .shown_as("VOLTS")
+      .under(columns_group);
+  command.option("--current-offset", options.current_offset_a, "What the current channel shows of nothing; taken off")
+      .check(number(Range::any))
+      .shown_as("AMPERES")
+      .under(columns_group);
   command.flag("--invert-current", options.invert_current, "The clamp was on the wrong way round").under(columns_group);
   command
       .option("--current-delay", options.current_delay_s,

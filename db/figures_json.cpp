@@ -61,9 +61,11 @@ Enum from_name(const std::array<const char*, N>& names, const std::string& name)
 Json notes_json(const std::vector<QualityNote>& notes) {
   Json list = Json::array();
   for (const QualityNote& note : notes) {
-    list.push_back({{"code", note.code},
-                    {"severity", severity_names.at(static_cast<std::size_t>(note.severity))},
-                    {"message", note.message}});
+    Json one = {{"code", note.code},
+                {"severity", severity_names.at(static_cast<std::size_t>(note.severity))},
+                {"message", note.message}};
+    for (const Evidence& figure : note.evidence) one["evidence"][figure.name] = figure.value;
+    list.push_back(std::move(one));
   }
   return list;
 }
@@ -74,6 +76,9 @@ std::vector<QualityNote> notes_of(const Json& list) {
     notes.push_back({note.at("code").get<std::string>(),
                      from_name<Severity>(severity_names, note.at("severity").get<std::string>()),
                      note.at("message").get<std::string>()});
+    if (!note.contains("evidence")) continue;
+    for (const auto& [name, value] : note.at("evidence").items())
+      notes.back().evidence.push_back({name, value.get<double>()});
   }
   return notes;
 }

@@ -11,11 +11,19 @@ namespace lampload {
 
 enum class Severity { note, warning, error };
 
-/// Something a person should know about a capture: a stable code (snake_case), how bad, and a sentence with figures.
+/// A figure that a note rests on; its unit is in its name.
+struct Evidence {
+  std::string name;
+  double value = 0.0;
+};
+
+/// Something a person should know about a capture: a stable code (snake_case), how bad, and sentences that say what was
+/// seen and what to do.
 struct QualityNote {
   std::string code;
   Severity severity = Severity::note;
   std::string message;
+  std::vector<Evidence> evidence = {};
 };
 
 /// What the person says about the file, because the file does not (the capture options of the command line).
@@ -49,10 +57,11 @@ struct Capture {
   double sample_interval_s = 0.0;  ///< [s]
   std::vector<double> voltage_v;
   std::vector<double> current_a;
-  double voltage_step_v = 0.0;        ///< digitiser step seen in the data; 0: none seen
-  double current_step_a = 0.0;        ///< likewise
-  std::vector<std::uint8_t> clipped;  ///< empty, or one a sample: bit 0 voltage, bit 1 current at the end of range
-  std::vector<QualityNote> notes;     ///< what reading and conditioning saw and did
+  double voltage_step_v = 0.0;  ///< digitiser step seen in the data; 0: none seen
+  double current_step_a = 0.0;  ///< likewise
+  /// Empty, or one a sample: bit 0 voltage, bit 1 current at the end of the range, or lost.
+  std::vector<std::uint8_t> clipped;
+  std::vector<QualityNote> notes;  ///< what reading and conditioning saw and did
 
   [[nodiscard]] std::size_t samples() const { return voltage_v.size(); }
   [[nodiscard]] double sample_rate_hz() const { return 1.0 / sample_interval_s; }

@@ -7,6 +7,7 @@
 #include <limits>
 
 #include "core/capture/between_samples.h"
+#include "core/capture/lost_samples.h"
 #include "core/capture/polarity.h"
 #include "core/error.h"
 
@@ -17,11 +18,16 @@ constexpr double kLargestValue = 1e9;  // volts or amperes no lamp capture can h
 
 void scale(std::vector<double>& values, double factor, double offset) {
   if (factor == 1.0 && offset == 0.0) return;
-  for (double& value : values) value = value * factor - offset;
+  for (double& value : values) {
+    const bool lost = !std::isfinite(value);
+    value = value * factor - offset;
+    // What the factor alone makes too large was not lost by the instrument.
+    if (!lost && !std::isfinite(value)) value = std::numeric_limits<double>::max();
+  }
 }
 
 void require_sane(const Capture& capture, const std::vector<double>& values, const char* what) {
-  const auto bad = std::find_if(values.begin(), values.end(), [](double v) { return !(std::abs(v) <= kLargestValue); });
+  const auto bad = std::find_if(values.begin(), values.end(), [](double v) { return std::abs(v) > kLargestValue; });
   if (bad == values.end()) return;
   throw Error(ErrorCode::input_refused,
               fmt::format("sample {} of the {} is {:.3g} after scaling, which no lamp capture can hold",
@@ -43,13 +49,19 @@ void take_out_delay(Capture& capture, double delay) {
   std::vector<double> current;
   const double first = std::max(0.0, std::ceil(in_samples));
   const double last = std::min(count - 1.0, count - 1.0 + std::floor(in_samples));
+  std::vector<std::uint8_t> clipped;
   for (double k = first; k <= last; k += 1.0) {
     voltage.push_back(between_samples(capture.voltage_v, k - in_samples));
     current.push_back(capture.current_a[static_cast<std::size_t>(k)]);
+    if (capture.clipped.empty()) continue;
+    const auto mark = [&](double at) { return capture.clipped[static_cast<std::size_t>(at)]; };
+    const int of_voltage = (mark(std::floor(k - in_samples)) | mark(std::ceil(k - in_samples))) & 1;
+    clipped.push_back(static_cast<std::uint8_t>((mark(k) & 2) | of_voltage));
   }
   capture.start_time_s += (first - in_samples) * capture.sample_interval_s;
   capture.voltage_v = std::move(voltage);
   capture.current_a = std::move(current);
+  capture.clipped = std::move(clipped);
 }
 
 // DC probed the wrong way round. The clamp is looked at afterwards.
@@ -92,6 +104,17 @@ void turn_reversed_clamp(Capture& capture) {
                    power, power / (volts * amperes))});
 }
 
+/// A code at which a signed digitiser ends.
+bool ends_range(double value, double step) {
+  if (!(step > 0.0)) return false;
+  const double code = std::abs(value) / step;
+  for (const double end : {128.0, 512.0, 2048.0, 8192.0, 32768.0}) {
+    constexpr double exact = 0.05;
+    if (std::abs(code - end) < exact || std::abs(code - end + 1.0) < exact) return true;
+  }
+  return false;
+}
+
 }  // namespace
 
 double digitiser_step(std::span<const double> values) {
@@ -131,6 +154,7 @@ double digitiser_step(std::span<const double> values) {
 std::size_t mark_clipped(std::span<const double> values, double step, std::uint8_t bit,
                          std::vector<std::uint8_t>& marks) {
   constexpr std::size_t kShortestRun = 4;
+  constexpr std::size_t kShortestAtLastCode = 2;
   if (values.size() < 2 * kShortestRun) return 0;
   const auto [low, high] = std::minmax_element(values.begin(), values.end());
   const double range = *high - *low;
@@ -139,6 +163,7 @@ std::size_t mark_clipped(std::span<const double> values, double step, std::uint8
   const double steep = std::max(8.0 * step, 0.02 * range);
   std::size_t marked = 0;
   for (const double end : {*low, *high}) {
+    const std::size_t shortest = ends_range(end, step) ? kShortestAtLastCode : kShortestRun;
     for (std::size_t from = 0; from < values.size();) {
       if (std::abs(values[from] - end) > same) {
         ++from;
@@ -149,7 +174,7 @@ std::size_t mark_clipped(std::span<const double> values, double step, std::uint8
       // Half of the run's length further out, a smooth crest has fallen by few steps, a clipped one by many.
       const std::size_t reach = std::max<std::size_t>((to - from) / 2, 1);
       const bool inside = from >= reach && to + reach <= values.size();
-      if (to - from >= kShortestRun && inside && std::abs(values[from - reach] - end) > steep &&
+      if (to - from >= shortest && inside && std::abs(values[from - reach] - end) > steep &&
           std::abs(values[to - 1 + reach] - end) > steep) {
         marks.resize(values.size(), 0);
         for (std::size_t k = from; k < to; ++k) marks[k] |= bit;
@@ -165,6 +190,7 @@ void condition(Capture& capture, const CaptureOptions& options) {
   const double sign = options.invert_current ? -1.0 : 1.0;
   scale(capture.voltage_v, options.voltage_scale, options.voltage_offset_v);
   scale(capture.current_a, sign * options.current_scale, sign * options.current_offset_a);
+  fill_lost_samples(capture);
   require_sane(capture, capture.voltage_v, "voltage");
   require_sane(capture, capture.current_a, "current");
   // Steps before the delay is taken out: interpolation blurs them.

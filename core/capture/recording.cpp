@@ -2,9 +2,11 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <utility>
 
+#include "core/capture/lost_samples.h"
 #include "core/capture/readers.h"
 #include "core/capture/time_base.h"
 #include "core/error.h"
@@ -12,21 +14,18 @@
 namespace lampload {
 namespace {
 
-void require_numbers(const std::string& file, const Layout& layout, std::size_t column,
-                     const Recording::Channel& channel) {
-  const auto refuse = [&](std::size_t sample, const char* what) {
-    throw Error(ErrorCode::input_refused, fmt::format("sample {} {}", sample + 1, what),
-                Place{.file = file, .column = column_label(layout, column)},
-                "Choose a larger range on the instrument and take the capture again.");
-  };
-  if (!channel.beyond_range.empty())
-    refuse(channel.beyond_range.front(), "stands for a value beyond the instrument's range, or for none");
-  for (std::size_t k = 0; k < channel.values.size(); ++k) {
-    if (!std::isfinite(channel.values[k])) refuse(k, "is not a number");
-  }
+void require_instants(const std::string& file, const Layout& layout, std::size_t column,
+                      const Recording::Channel& channel) {
+  const auto bad =
+      std::find_if(channel.values.begin(), channel.values.end(), [](double t) { return !std::isfinite(t); });
+  if (bad == channel.values.end()) return;
+  throw Error(ErrorCode::input_refused, fmt::format("sample {} is no instant", bad - channel.values.begin() + 1),
+              Place{.file = file, .column = column_label(layout, column)},
+              "Choose another time column, or give --sample-interval.");
 }
 
 std::vector<double> scaled(Recording::Channel& channel) {
+  for (const std::size_t k : channel.beyond_range) channel.values[k] = lost_sample(channel.values[k]);
   if (channel.unit.factor != 1.0) {
     for (double& value : channel.values) value *= channel.unit.factor;
   }
@@ -55,8 +54,9 @@ Capture capture_of(const std::string& file, Recording recording, const CaptureOp
   Capture capture;
   capture.file = file;
   capture.notes = std::move(recording.notes);
-  for (const auto& column : {chosen.voltage, chosen.current, chosen.time}) {
-    if (column) require_numbers(file, layout, *column, recording.channels[*column]);
+  if (chosen.time) {
+    const std::size_t column = chosen.time.value_or(0);
+    require_instants(file, layout, column, recording.channels[column]);
   }
   if (chosen.voltage) capture.voltage_v = scaled(recording.channels[*chosen.voltage]);
   if (chosen.current) capture.current_a = scaled(recording.channels[*chosen.current]);

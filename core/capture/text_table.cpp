@@ -10,6 +10,7 @@
 #include <optional>
 #include <utility>
 
+#include "core/capture/lost_samples.h"
 #include "core/capture/text_encoding.h"
 #include "core/capture/text_lines.h"
 #include "core/capture/time_base.h"
@@ -174,11 +175,12 @@ class TableReader {
     for (const auto& [column, found] :
          {std::pair{chosen_.time, time}, std::pair{chosen_.voltage, voltage}, std::pair{chosen_.current, current}}) {
       if (!column || found.kind == CellKind::number) continue;
+      // Of a channel it is a clipped sample; without its time nothing can be said of it.
+      if (found.kind == CellKind::overload && column != chosen_.time) continue;
       const std::string text = shown(cell(column));
       if (found.kind != CellKind::overload && stops_here(found.kind)) return false;
       if (found.kind == CellKind::overload) {
-        refuse(*column, "\"" + text + "\" stands for a value beyond the instrument's range, or for none",
-               "Choose a larger range on the instrument and take the capture again.");
+        refuse(*column, "\"" + text + "\" is no time", "Correct or remove the line.");
       }
       if (found.kind == CellKind::empty)
         refuse(*column, "a number was expected, the cell is empty", "Correct or remove the line.");
@@ -190,8 +192,11 @@ class TableReader {
                          time.value * time_factor()),
              "Export one record, in order of time.");
     }
-    if (chosen_.voltage) capture_.voltage_v.push_back(voltage.value);
-    if (chosen_.current) capture_.current_a.push_back(current.value);
+    const auto value = [](const Cell& read) {
+      return read.kind == CellKind::overload ? lost_sample(read.value) : read.value;
+    };
+    if (chosen_.voltage) capture_.voltage_v.push_back(value(voltage));
+    if (chosen_.current) capture_.current_a.push_back(value(current));
     return true;
   }
 

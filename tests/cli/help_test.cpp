@@ -74,10 +74,10 @@ TEST(Help, CaptureOptionsAreAllThere) {
   const Workplace place;
   for (const char* command : {"inspect", "characterise", "import"}) {
     const std::string help = place.run({command, "--help"}).out;
-    for (const char* option :
-         {"--time-column", "--voltage-column", "--current-column", "--voltage-scale", "--current-scale",
-          "--invert-current", "--current-delay", "--sample-interval", "--nominal-voltage", "--nominal-frequency",
-          "--rated-power", "--cold-resistance", "--label-dimmable", "--json", "--quiet"}) {
+    for (const char* option : {"--time-column", "--voltage-column", "--current-column", "--voltage-scale",
+                               "--current-scale", "--voltage-offset", "--current-offset", "--invert-current",
+                               "--current-delay", "--sample-interval", "--nominal-voltage", "--nominal-frequency",
+                               "--rated-power", "--cold-resistance", "--label-dimmable", "--json", "--quiet"}) {
       EXPECT_TRUE(contains(help, option)) << command << " " << option;
     }
   }

@@ -48,7 +48,7 @@ void expect_capture(const Json& capture, const Keys& further = {}) {
               (Keys{"voltage_mean_v", "current_mean_a", "on_voltage_v", "on_current_a", "voltage_ripple_percent",
                     "current_ripple_percent", "pulse_frequency_hz", "duty"}));
   }
-  for (const Json& note : capture["quality"]) EXPECT_EQ(keys(note), (Keys{"code", "severity", "message"}));
+  for (const Json& note : capture["quality"]) EXPECT_EQ(keys(note), (Keys{"code", "severity", "message", "evidence"}));
 }
 
 void expect_estimates(const Json& table) {

@@ -152,7 +152,7 @@ TEST_F(BinaryForms, WavThatCannotServeIsRefused) {
                                                                {"no_format", "format ahead of them"},
                                                                {"no_data", "holds no samples"},
                                                                {"short_format", "too few bytes"},
-                                                               {"nan", "sample 2 is not a number"},
+                                                               {"nan", "or for none; the first is sample 2"},
                                                                {"cut", "ends within"}};
   for (const auto& [name, part] : cases) {
     const std::string message = refusal(place(name + ".wav"));
@@ -300,7 +300,6 @@ TEST_F(BinaryForms, ComtradeThatCannotServeIsRefused) {
       {"cut", good.substr(0, good.find("50\n") + 3), text_data(), "the file ends where the number of sampling rates"},
       {"short row", good, text_data().insert(text_data().find("\n5,800,"), "\n5,800,1\r"),
        ".dat:5: the line has 3 values"},
-      {"missing sample", good, missing, "sample 5 stands for a value beyond"},
       {"word", good, word, ".dat:5: a number was expected as value 3"},
       {"few", good, text_data().substr(0, 60), "fewer than 16"},
       {"no analog", "a,b,1999\n1,0A,1D\n1,Switch,A,,0\n50\n1\n5000,400\n1,2\n1,2\nASCII\n1\n", text_data(),
@@ -312,6 +311,12 @@ TEST_F(BinaryForms, ComtradeThatCannotServeIsRefused) {
     const std::string message = refusal(place(bad.name + ".cfg"));
     EXPECT_NE(message.find(bad.part), std::string::npos) << bad.name << ": " << message;
   }
+  write("missing.cfg", good);
+  write("missing.dat", missing);
+  const Capture lost = read_capture(place("missing.cfg"));
+  ASSERT_EQ(lost.clipped.size(), lost.samples());
+  EXPECT_EQ(std::count(lost.clipped.begin(), lost.clipped.end(), std::uint8_t{0}), 399);
+  EXPECT_EQ(lost.clipped[4], 1);
   write("alone.cfg", good);
   EXPECT_NE(refusal(place("alone.cfg")).find("is a COMTRADE record, but its data file"), std::string::npos);
   write("half.cff", "--- file type: CFG ---\n" + good);

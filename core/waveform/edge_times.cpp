@@ -1,0 +1,64 @@
+#include "core/waveform/edge_times.h"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+#include "core/waveform/cut.h"
+
+namespace lampload {
+namespace {
+
+constexpr double longest_edge_s = 60e-6;  // of the voltage
+constexpr double earliest_s = 100e-6;     // before the edge
+constexpr double pulse_s = 200e-6;        // after the edge, in which the current has its peak
+
+/// First instant at which |x - base| passes `level`, looking from `first` to `last`.
+std::optional<double> passes(std::span<const double> x, double base, double level, std::size_t first,
+                             std::size_t last) {
+  for (std::size_t k = first + 1; k <= last; ++k) {
+    const double before = std::abs(x[k - 1] - base);
+    const double here = std::abs(x[k] - base);
+    if (before < level && here >= level) return static_cast<double>(k - 1) + (level - before) / (here - before);
+  }
+  return std::nullopt;
+}
+
+}  // namespace
+
+std::vector<EdgeTimes> edge_times(std::span<const double> voltage_v, std::span<const double> current_a,
+                                  double interval_s, const CycleWindow& window) {
+  const auto samples_in = [&](double seconds) {
+    return static_cast<std::size_t>(std::max(1.0, std::ceil(seconds / interval_s)));
+  };
+  const std::size_t edge = samples_in(longest_edge_s);
+  const std::size_t early = samples_in(earliest_s);
+  const std::size_t pulse = samples_in(pulse_s);
+  const std::size_t end = std::min(voltage_v.size(), window.first + static_cast<std::size_t>(window.samples()));
+  std::vector<EdgeTimes> edges;
+  for (const std::size_t jump : voltage_jumps(voltage_v, interval_s)) {
+    if (jump < window.first + edge + early + 1 || jump + pulse >= end) continue;
+    const double low = voltage_v[jump - edge];
+    const double high = voltage_v[jump + 1];
+    if (std::abs(high) < 2.0 * std::abs(low)) continue;  // a trailing cut
+    const auto volts = [&](double share) {
+      return passes(voltage_v, low, share * std::abs(high - low), jump - edge, jump + 1);
+    };
+    const double base = current_a[jump - edge - early];
+    std::size_t top = jump - edge;
+    for (std::size_t k = top; k <= jump + pulse; ++k) {
+      if (std::abs(current_a[k] - base) > std::abs(current_a[top] - base)) top = k;
+    }
+    const double peak = std::abs(current_a[top] - base);
+    const auto amperes = [&](double share) {
+      return passes(current_a, base, share * peak, jump - edge - early, jump + pulse);
+    };
+    const auto v10 = volts(0.1), v90 = volts(0.9);
+    const auto i10 = amperes(0.1), i50 = amperes(0.5), i90 = amperes(0.9);
+    if (!v10 || !v90 || !i10 || !i50 || !i90) continue;
+    edges.push_back({*v10, *v90, *i10, *i50, *i90});
+  }
+  return edges;
+}
+
+}  // namespace lampload

@@ -1,0 +1,428 @@
+// Quality notes on captures made for each of them in closed form, and on good ones, where none may speak.
+#include "core/waveform/quality.h"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <filesystem>
+#include <functional>
+#include <map>
+#include <memory>
+#include <numbers>
+#include <optional>
+#include <random>
+#include <set>
+#include <string>
+#include <vector>
+
+#include "core/capture/conditioning.h"
+#include "core/capture/read.h"
+#include "core/waveform/peak_between_samples.h"
+#include "tests/places.h"
+
+namespace lampload {
+namespace {
+
+constexpr double pi = std::numbers::pi;
+constexpr double hertz = 50.0;
+
+using Signal = std::function<double(double seconds)>;
+
+double phase_deg(double seconds) { return std::fmod(360.0 * hertz * seconds + 36000.0, 360.0); }
+double mains(double seconds) { return 325.0 * std::sin(2.0 * pi * hertz * seconds); }
+/// With a third, fifth and seventh harmonic, as supplies have them.
+double distorted(double seconds) {
+  const double angle = 2.0 * pi * hertz * seconds;
+  return 325.0 * (std::sin(angle) + 0.005 * std::sin(3.0 * angle) + 0.015 * std::sin(5.0 * angle + 0.6) +
+                  0.008 * std::sin(7.0 * angle - 1.0));
+}
+
+struct Scope {
+  double rate_hz = 100e3;
+  double seconds = 0.2;
+  double start_s = 0.0;
+};
+
+Capture record(const Signal& voltage, const Signal& current, const Scope& scope = {}) {
+  Capture capture;
+  capture.file = "simulated";
+  capture.sample_interval_s = 1.0 / scope.rate_hz;
+  const auto count = static_cast<std::size_t>(std::lround(scope.seconds * scope.rate_hz));
+  for (std::size_t k = 0; k < count; ++k) {
+    const double t = scope.start_s + static_cast<double>(k) / scope.rate_hz;
+    capture.voltage_v.push_back(voltage(t));
+    capture.current_a.push_back(current(t));
+  }
+  return capture;
+}
+
+const QualityNote* note(const Figures& figures, const std::string& code) {
+  const auto found = std::find_if(figures.quality.begin(), figures.quality.end(),
+                                  [&](const QualityNote& one) { return one.code == code; });
+  return found == figures.quality.end() ? nullptr : &*found;
+}
+
+double evidence(const QualityNote& note, const std::string& name) {
+  for (const Evidence& one : note.evidence) {
+    if (one.name == name) return one.value;
+  }
+  ADD_FAILURE() << note.code << " says nothing of " << name;
+  return 0.0;
+}
+
+std::string codes(const Figures& figures) {
+  std::string text;
+  for (const QualityNote& one : figures.quality) text += (text.empty() ? "" : " ") + one.code;
+  return text;
+}
+
+bool says(const QualityNote& note, const std::string& part) { return note.message.find(part) != std::string::npos; }
+
+/// x behind a first-order high pass, in the steady state: the mean over a cycle is zero.
+Signal without_dc(const Signal& x, double corner_hz) {
+  const double step = 2e-6;
+  auto table = std::make_shared<std::vector<double>>();
+  const auto cycle = static_cast<std::size_t>(std::lround(1.0 / hertz / step));
+  double low = 0.0;
+  for (std::size_t k = 0; k < 60 * cycle; ++k) {
+    const double value = x(static_cast<double>(k) * step);
+    low += (value - low) * (1.0 - std::exp(-2.0 * pi * corner_hz * step));
+    if (k >= 59 * cycle) table->push_back(value - low);
+  }
+  return [table, step, cycle](double t) { return (*table)[static_cast<std::size_t>(std::lround(t / step)) % cycle]; };
+}
+
+/// Pulses of 2.2 ms about the crest, as a lamp with a reservoir draws them.
+double pulses(double t) {
+  const double phase = std::fmod(phase_deg(t), 180.0);
+  const double side = phase_deg(t) < 180.0 ? 1.0 : -1.0;
+  return phase > 55.0 && phase < 95.0 ? side * 0.3 * std::cos((phase - 55.0) / 40.0 * pi / 2.0) : 0.0;
+}
+
+TEST(QualityNotes, GoodCapturesHaveNone) {
+  EXPECT_EQ(codes(measure(record(mains, [](double t) { return mains(t) / 800.0; }))), "");
+  EXPECT_EQ(codes(measure(record(distorted, [](double t) { return distorted(t) / 800.0; }))), "");
+  EXPECT_EQ(codes(measure(record(distorted, pulses))), "");
+  // A capacitance of 100 nF beside the pulses: an interference capacitor.
+  EXPECT_EQ(codes(measure(record(mains, [](double t) { return pulses(t) + 0.0102 * std::cos(2.0 * pi * hertz * t); }))),
+            "");
+}
+
+TEST(QualityNotes, AClippedSurgeIsAnError) {
+  for (const double range : {3.0, 20.0}) {
+    Capture capture = record([](double t) { return t < 0.045 ? 0.0 : mains(t); },
+                             [&](double t) {
+                               const double surge = t < 0.045 ? 0.0 : 10.0 * std::exp(-(t - 0.045) / 1e-3);
+                               return std::min(range, surge + (t < 0.045 ? 0.0 : mains(t) / 800.0));
+                             },
+                             {.seconds = 0.4});
+    mark_clipped(capture.current_a, 0.0, 2, capture.clipped);
+    const Figures figures = measure(capture);
+    SCOPED_TRACE(range);
+    ASSERT_EQ(note(figures, "clipping_current") != nullptr, range < 10.0) << codes(figures);
+    if (range > 10.0) continue;
+    EXPECT_EQ(note(figures, "clipping_current")->severity, Severity::error);
+    EXPECT_NEAR(evidence(*note(figures, "clipping_current"), "level"), 3.0, 1e-9);
+  }
+}
+
+// What a coarse digitiser makes of a resistance's power and crest factor stays within what is said of it.
+TEST(QualityNotes, ACoarseRangeSaysWhatItCosts) {
+  std::mt19937 generator(5);
+  std::normal_distribution<double> noise(0.0, 0.3);
+  for (const double steps : {4.5, 6.7, 11.2, 19.8, 60.0}) {
+    for (const double offset : {0.0, 0.3}) {
+      const double step = 0.5 / steps;
+      Capture capture = record(mains, [&](double t) {
+        return step * std::round(0.5 * std::sin(2.0 * pi * hertz * t) / step + offset + noise(generator));
+      });
+      capture.current_step_a = step;
+      const Figures figures = measure(capture);
+      const QualityNote* found = note(figures, "current_resolution");
+      SCOPED_TRACE(steps);
+      ASSERT_EQ(found != nullptr, steps < 25.0);
+      if (found == nullptr) continue;
+      const double power = 325.0 * 0.25;
+      EXPECT_LE(std::abs(figures.active_power_w / power - 1.0), 0.01 * evidence(*found, "power_error_percent"));
+      const double crest = *figures.current_crest_factor / std::numbers::sqrt2 - 1.0;
+      EXPECT_NEAR(evidence(*found, "crest_factor_error_percent"), 100.0 * crest, 6.0 + 20.0 / steps);
+      EXPECT_EQ(found->severity, Severity::warning);
+    }
+  }
+}
+
+TEST(QualityNotes, NoiseWithoutStepsIsARangeTooLargeAsWell) {
+  std::mt19937 generator(5);
+  std::normal_distribution<double> noise(0.0, 0.02);
+  const Figures figures = measure(record(mains, [&](double t) { return mains(t) / 1300.0 + noise(generator); }));
+  ASSERT_NE(note(figures, "current_resolution"), nullptr);
+  EXPECT_NEAR(evidence(*note(figures, "current_resolution"), "noise_a"), 0.02, 0.002);
+}
+
+// A range for the surge is right for a turn-on, however little of the running current it shows.
+TEST(QualityNotes, ARangeForTheSurgeIsNoWarning) {
+  Capture capture = record([](double t) { return t < 0.045 ? 0.0 : mains(t); },
+                           [](double t) {
+                             const double exact =
+                                 t < 0.045 ? 0.0 : 8.0 * std::exp(-(t - 0.045) / 1e-3) + mains(t) / 800.0;
+                             return 0.1 * std::round(exact / 0.1);
+                           },
+                           {.seconds = 0.4});
+  capture.current_step_a = 0.1;
+  const Figures figures = measure(capture);
+  ASSERT_NE(note(figures, "current_resolution"), nullptr);
+  EXPECT_EQ(note(figures, "current_resolution")->severity, Severity::note);
+}
+
+// A capacitor charged through a resistance: the current rises at once and decays. Wherever the samples fall, the true
+// peak is between the one seen and the one said to be possible.
+TEST(PeakBetweenSamples, HoldsTheTruePeak) {
+  double widest = 0.0;
+  for (const double decay : {1.5, 3.0, 6.0, 12.0, 30.0}) {  // samples
+    for (double instant = 0.02; instant < 1.0; instant += 0.07) {
+      std::vector<double> exponential, half_sine;
+      for (int k = 0; k < 200; ++k) {
+        const double since = k - 20 - instant;
+        exponential.push_back(since < 0.0 ? 0.0 : 10.0 * std::exp(-since / decay));
+        half_sine.push_back(since < 0.0 || since > 2.0 * decay ? 0.0 : 10.0 * std::sin(pi * since / (2.0 * decay)));
+      }
+      for (const auto& pulse : {exponential, half_sine}) {
+        const auto top = static_cast<std::size_t>(std::max_element(pulse.begin(), pulse.end()) - pulse.begin());
+        const double at_most = peak_at_most_a(pulse, 0.0, top);
+        EXPECT_GE(at_most, 10.0 * (decay < 3.0 ? 0.97 : 0.985))
+            << decay << " " << instant << (&pulse == &half_sine ? " half sine" : "");
+        if (decay >= 3.0) widest = std::max(widest, at_most / 10.0);
+      }
+    }
+  }
+  EXPECT_LT(widest, 1.4);
+}
+
+TEST(QualityNotes, ASurgeBetweenSamplesIsSaid) {
+  const auto look = [](double tau_s) {
+    const auto closed = [](double t) { return t >= 0.045; };
+    return measure(
+        record([&](double t) { return closed(t) ? mains(t) : 0.0; },
+               [&](double t) { return closed(t) ? 20.0 * std::exp(-(t - 0.045) / tau_s) + mains(t) / 800.0 : 0.0; },
+               {.rate_hz = 20e3, .seconds = 0.4, .start_s = 2e-5}));
+  };
+  const Figures coarse = look(150e-6);  // three samples
+  ASSERT_NE(note(coarse, "slow_sampling"), nullptr);
+  EXPECT_EQ(note(coarse, "slow_sampling")->severity, Severity::warning);
+  EXPECT_LT(evidence(*note(coarse, "slow_sampling"), "peak_a"), 20.0);
+  EXPECT_GT(evidence(*note(coarse, "slow_sampling"), "peak_at_most_a"), 20.0);
+  EXPECT_EQ(note(look(3e-3), "slow_sampling"), nullptr);
+}
+
+// The step response of a first-order channel: 1 - exp(-t / tau).
+TEST(QualityNotes, ASlowClampIsToldByAResistanceAtTheEdge) {
+  constexpr double firing_s = 4e-3;
+  for (const double bandwidth_hz : {8e3, 30e3, 1e6}) {
+    const double tau = 0.5 / pi / bandwidth_hz;
+    const auto into = [](double t) { return std::fmod(t, 0.01); };
+    const Figures figures =
+        measure(record([&](double t) { return into(t) < firing_s ? 0.0 : mains(t); },
+                       [&](double t) {
+                         const double since = into(t) - firing_s;
+                         return since < 0.0 ? 0.0 : mains(t) / 800.0 * (1.0 - std::exp(-since / tau));
+                       },
+                       {.rate_hz = 500e3, .start_s = 1e-3 + 0.3e-6}));
+    const QualityNote* found = note(figures, "slow_clamp");
+    SCOPED_TRACE(bandwidth_hz);
+    ASSERT_EQ(found != nullptr, bandwidth_hz < 100e3) << codes(figures);
+    if (found == nullptr) continue;
+    EXPECT_NEAR(evidence(*found, "bandwidth_hz"), bandwidth_hz, 0.15 * bandwidth_hz);
+    EXPECT_EQ(found->severity, bandwidth_hz < 20e3 ? Severity::warning : Severity::note);
+    // r = tau / 50 us; the peak of a pulse so smeared is r^(r / (1 - r)).
+    const double r = tau / 50e-6;
+    EXPECT_NEAR(evidence(*found, "peak_low_percent"), 100.0 * (1.0 - std::pow(r, r / (1.0 - r))), 4.0);
+  }
+}
+
+Nominal labelled(std::optional<double> volts, std::optional<double> watts) {
+  Nominal nominal;
+  nominal.voltage_v = volts;
+  nominal.rated_power_w = watts;
+  return nominal;
+}
+
+TEST(QualityNotes, FactorsOfTheProbesAreNamed) {
+  struct Factor {
+    double wrong_by;
+    const char* part;
+  };
+  for (const Factor& one :
+       {Factor{0.1, "--voltage-scale 10."}, Factor{0.01, "--voltage-scale 100."}, Factor{0.001, "taken for millivolts"},
+        Factor{10.0, "--voltage-scale 0.1."}, Factor{1000.0, "millivolts had been taken for volts"}}) {
+    const Figures figures =
+        measure(record([&](double t) { return one.wrong_by * mains(t); }, [](double t) { return mains(t) / 800.0; }));
+    ASSERT_NE(note(figures, "voltage_implausible"), nullptr) << one.wrong_by;
+    EXPECT_TRUE(says(*note(figures, "voltage_implausible"), one.part)) << note(figures, "voltage_implausible")->message;
+  }
+  // A supply of 12 V that is said to be one is no missing factor.
+  const Capture low = record([](double t) { return mains(t) / 19.2; }, [](double t) { return mains(t) / 100.0; });
+  EXPECT_EQ(codes(measure(low, labelled(12.0, std::nullopt))), "");
+}
+
+TEST(QualityNotes, TheLabelShowsAFactorOfTheClamp) {
+  const Capture capture = record(mains, [](double t) { return mains(t) / 8000.0; });  // 6.6 W
+  const Figures figures = measure(capture, labelled(std::nullopt, 60.0));
+  ASSERT_NE(note(figures, "current_implausible"), nullptr) << codes(figures);
+  EXPECT_TRUE(says(*note(figures, "current_implausible"), "--current-scale 10."));
+  EXPECT_EQ(codes(measure(capture, labelled(std::nullopt, 7.0))), "");
+  EXPECT_EQ(codes(measure(capture)), "");
+  const Figures milliamperes = measure(record(mains, [](double t) { return mains(t); }));
+  ASSERT_NE(note(milliamperes, "current_implausible"), nullptr);
+  EXPECT_TRUE(says(*note(milliamperes, "current_implausible"), "--current-scale 0.001."));
+}
+
+TEST(QualityNotes, SwappedChannelsAreAnError) {
+  for (const Signal& lamp : {Signal([](double t) { return mains(t) / 800.0; }), Signal(pulses)}) {
+    const Figures figures = measure(record(lamp, mains));
+    ASSERT_NE(note(figures, "channels_swapped"), nullptr) << codes(figures);
+    EXPECT_EQ(note(figures, "channels_swapped")->severity, Severity::error);
+    EXPECT_EQ(note(figures, "voltage_implausible"), nullptr);
+  }
+}
+
+TEST(QualityNotes, OffsetsOfBothChannelsAreSaid) {
+  const Figures figures =
+      measure(record([](double t) { return mains(t) - 6.0; }, [](double t) { return mains(t) / 800.0; }));
+  ASSERT_NE(note(figures, "voltage_offset"), nullptr);
+  EXPECT_NEAR(evidence(*note(figures, "voltage_offset"), "offset_v"), -6.0, 0.01);
+  EXPECT_TRUE(says(*note(figures, "voltage_offset"), "--voltage-offset -6"));
+}
+
+// A resistance on distorted mains, seen through a channel that is late, early, or passes no DC; and one with a
+// capacitance of its own, which is the lamp's.
+TEST(ChannelDelay, IsEstimatedFromAResistiveLamp) {
+  for (const double late_s : {-200e-6, 150e-6}) {
+    const Figures figures = measure(record(distorted, [&](double t) { return distorted(t - late_s + 1.0) / 800.0; }));
+    ASSERT_NE(note(figures, "channel_delay"), nullptr) << codes(figures);
+    EXPECT_NEAR(evidence(*note(figures, "channel_delay"), "current_leads_s"), -late_s, 0.03 * std::abs(late_s));
+    EXPECT_EQ(note(figures, "channel_delay")->severity, Severity::warning);
+    EXPECT_TRUE(says(*note(figures, "channel_delay"), "so do its harmonics"));
+    EXPECT_TRUE(says(*note(figures, "channel_delay"), "--current-delay"));
+    // cos(60 degrees plus the skew)
+    EXPECT_TRUE(says(*note(figures, "channel_delay"), late_s < 0.0 ? "0.50 would read 0.44" : "0.50 would read 0.54"))
+        << note(figures, "channel_delay")->message;
+  }
+  const Figures low_cut = measure(record(distorted, without_dc([](double t) { return distorted(t) / 800.0; }, 7.0)));
+  ASSERT_NE(note(low_cut, "channel_delay"), nullptr) << codes(low_cut);
+  EXPECT_NEAR(evidence(*note(low_cut, "channel_delay"), "current_leads_deg"), std::atan(7.0 / 50.0) * 180.0 / pi, 0.3);
+  EXPECT_TRUE(says(*note(low_cut, "channel_delay"), "passes no DC"));
+
+  // 2 uF beside 800 ohm: the current leads by 27 degrees at the fundamental; 0.5 uF: by 7.
+  const double farad = 0.5e-6, dt = 1e-7;
+  const Figures lamp = measure(record(distorted, [&](double t) {
+    return distorted(t) / 800.0 + farad * (distorted(t + dt) - distorted(t - dt)) / (2.0 * dt);
+  }));
+  EXPECT_EQ(codes(lamp), "");
+}
+
+TEST(ChannelDelay, PulsesShowAClampThatPassesNoDc) {
+  for (const double corner_hz : {1.0, 8.0}) {
+    const Figures figures = measure(record(mains, without_dc(pulses, corner_hz)));
+    SCOPED_TRACE(corner_hz);
+    const QualityNote* found = note(figures, "channel_delay");
+    ASSERT_EQ(found != nullptr, corner_hz > 5.0) << codes(figures);
+    if (found == nullptr) continue;
+    EXPECT_NEAR(evidence(*found, "current_leads_deg"), std::atan(corner_hz / hertz) * 180.0 / pi, 2.5);
+  }
+}
+
+// The pulse of a lamp at a leading edge, decaying with 50 us, seen late.
+TEST(ChannelDelay, ALateCurrentIsSeenAtTheEdge) {
+  for (const double late_s : {0.0, 15e-6}) {
+    const auto into = [](double t) { return std::fmod(t + 1.0, 0.01); };
+    const Figures figures = measure(
+        record([&](double t) { return into(t) < 5e-3 ? 0.0 : mains(t); },
+               [&](double t) {
+                 const double since = into(t - late_s) - 5e-3;
+                 return since < 0.0 ? 0.0 : std::copysign(2.0 * std::exp(-since / 50e-6), mains(t - late_s + 1.0));
+               },
+               {.rate_hz = 250e3, .start_s = 1.3e-6}));
+    const QualityNote* found = note(figures, "channel_delay");
+    ASSERT_EQ(found != nullptr, late_s > 0.0) << codes(figures);
+    if (found != nullptr) {
+      EXPECT_NEAR(evidence(*found, "current_late_s"), late_s, 4e-6);
+    }
+  }
+}
+
+TEST(QualityNotes, UnevenFiringAndHalfWaves) {
+  for (const double apart_deg : {0.5, 5.0}) {
+    for (const bool leading : {true, false}) {
+      for (const bool supply_side : {true, false}) {
+        const auto cut = [&](double t) {
+          const double phase = phase_deg(t);
+          const double edge = 100.0 + (phase < 180.0 ? 0.5 : -0.5) * apart_deg;
+          const bool on = leading ? std::fmod(phase, 180.0) >= edge : std::fmod(phase, 180.0) < edge;
+          return on ? mains(t) : 0.0;
+        };
+        const Figures figures = measure(record(supply_side ? Signal(mains) : Signal(cut),
+                                               [&](double t) { return cut(t) / 800.0; }, {.start_s = 3.3e-3}));
+        SCOPED_TRACE(apart_deg);
+        const QualityNote* found = note(figures, "asymmetric_firing");
+        ASSERT_EQ(found != nullptr, apart_deg > 2.0) << leading << supply_side << codes(figures);
+        if (found != nullptr) {
+          EXPECT_NEAR(evidence(*found, "edge_difference_deg"), apart_deg, 0.7);
+        }
+      }
+    }
+  }
+  const Figures half = measure(record(mains, [](double t) { return std::max(0.0, mains(t)) / 800.0; }));
+  EXPECT_NE(note(half, "asymmetric_current"), nullptr) << codes(half);
+}
+
+TEST(QualityNotes, ContactBounceIsCounted) {
+  for (const bool bounces : {false, true}) {
+    const auto closed = [&](double t) {
+      const bool open = bounces && ((t > 0.0463 && t < 0.0468) || (t > 0.0472 && t < 0.0480));
+      return t >= 0.0455 && !open;
+    };
+    const Figures figures = measure(record([&](double t) { return closed(t) ? mains(t) : 0.0; },
+                                           [&](double t) {
+                                             const double surge = 1.0 + 8.0 * std::exp(-(t - 0.0455) / 0.02);
+                                             return closed(t) ? surge * mains(t) / 800.0 : 0.0;
+                                           },
+                                           {.seconds = 0.5}));
+    const QualityNote* found = note(figures, "contact_bounce");
+    ASSERT_EQ(found != nullptr, bounces) << codes(figures);
+    if (found == nullptr) continue;
+    EXPECT_EQ(evidence(*found, "interruptions"), 2.0);
+    EXPECT_NEAR(evidence(*found, "duration_s"), 2.5e-3, 2e-5);
+  }
+}
+
+// Made with ngspice, and as good as an 8-bit scope gives them: nothing may be said of them that is not so.
+TEST(QualityNotes, OnTheSampleCapturesOnlyWhatIsTrue) {
+  const std::filesystem::path folder = std::filesystem::path(test::source_folder()) / "sample_captures";
+  // An 8-bit range for the surge; a reversed clamp on purpose; long turn-ons of which little is left.
+  const std::map<std::string, std::set<std::string>> expected = {
+      {"simulated_clubroom_pendant_60w/turn_on.csv", {"no_header", "current_resolution"}},
+      {"simulated_guest_house_led_9w/turn_on.csv", {"current_resolution"}},
+      {"simulated_guest_house_led_9w/leading_95deg.txt", {"current_resolution"}},
+      {"simulated_guest_house_led_9w/trailing_95deg.csv", {"no_header"}},
+      {"simulated_stair_candle_28w/turn_on.csv", {"current_resolution"}},
+      {"simulated_stair_candle_led_5w/turn_on.csv", {"current_resolution", "too_few_cycles"}},
+      {"simulated_workshop_batten_led_12w/trailing_90deg_reversed.csv", {"reversed_clamp"}},
+      {"simulated_workshop_batten_led_12w/turn_on.csv", {"current_resolution", "current_offset", "too_few_cycles"}},
+  };
+  std::size_t seen = 0;
+  for (const auto& entry : std::filesystem::recursive_directory_iterator(folder)) {
+    const std::string name = std::filesystem::relative(entry.path(), folder).string();
+    const std::string kind = entry.path().extension().string();
+    if (!name.starts_with("simulated_") || (kind != ".csv" && kind != ".txt")) continue;
+    ++seen;
+    std::set<std::string> found;
+    for (const QualityNote& one : measure(read_capture(entry.path().string())).quality) found.insert(one.code);
+    const auto wanted = expected.find(name);
+    EXPECT_EQ(found, wanted == expected.end() ? std::set<std::string>{} : wanted->second) << name;
+  }
+  EXPECT_EQ(seen, 20U);
+}
+
+}  // namespace
+}  // namespace lampload
