@@ -8,6 +8,7 @@
 #include "cli/terminal.h"
 #include "core/advice/screening.h"
 #include "core/error.h"
+#include "core/waveform/segments.h"
 #include "db/channel_file.h"
 #include "fit/lamp_type.h"
 
@@ -53,14 +54,22 @@ std::vector<StoredSpread> stored(const std::vector<NamedSpread>& spreads) {
   return list;
 }
 
-std::vector<SampleCaptures> by_sample(const std::vector<StoredCapture>& captures) {
+/// A record in which the dimmer is turned counts as one capture for each of its settings.
+std::vector<SampleCaptures> by_sample(const std::vector<StoredCapture>& captures, const Nominal& nominal) {
   std::vector<SampleCaptures> samples;
   for (const StoredCapture& capture : captures) {
     auto of_it = std::find_if(samples.begin(), samples.end(),
                               [&](const SampleCaptures& sample) { return sample.label == capture.sample; });
     if (of_it == samples.end()) of_it = samples.insert(samples.end(), SampleCaptures{capture.sample, {}, {}});
-    of_it->captures.push_back(capture.capture);
-    of_it->figures.push_back(capture.figures);
+    std::vector<Capture> parts = captures_by_setting(capture.capture, capture.figures);
+    if (parts.empty()) {
+      of_it->captures.push_back(capture.capture);
+      of_it->figures.push_back(capture.figures);
+    }
+    for (Capture& part : parts) {
+      of_it->figures.push_back(measure(part, nominal));
+      of_it->captures.push_back(std::move(part));
+    }
   }
   return samples;
 }
@@ -86,7 +95,7 @@ StoredFit fit_captures(const std::vector<StoredCapture>& captures, const Nominal
   options.nominal = nominal;
   options.progress = [&progress](double share) { progress.show(share); };
   try {
-    const LampTypeFit fit = fit_lamp_type(by_sample(captures), options);
+    const LampTypeFit fit = fit_lamp_type(by_sample(captures, nominal), options);
     record = stored(fit.type);
     at = fit.type.at;
     if (!fit.parameters.empty()) record.report.clear();  // a mean came about by its samples' fits

@@ -113,9 +113,13 @@ Json json_of(const Figures& figures, const std::string& file) {
 }
 
 void add_preview(Json& json, const CapturePreview& preview, const Capture& capture) {
+  Json columns = Json::array();
+  for (const SourceColumn& column : preview.form.columns)
+    columns.push_back({{"quantity", column.quantity}, {"name", column.name}, {"factor", column.factor}});
   json["form"] = {{"name", known(preview.form.name)},
                   {"certainty", preview.form.certainty},
-                  {"reason", known(preview.form.reason)}};
+                  {"reason", known(preview.form.reason)},
+                  {"columns", std::move(columns)}};
   json["first_rows"] = Json::array();
   for (const auto& [time_s, voltage_v, current_a] : preview.first_rows)
     json["first_rows"].push_back({{"time_s", time_s}, {"voltage_v", voltage_v}, {"current_a", current_a}});

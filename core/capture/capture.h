@@ -40,11 +40,19 @@ struct CaptureOptions {
   std::optional<double> sample_interval_s;  ///< where the file has no time column
 };
 
+/// A column or channel of the file that is used.
+struct SourceColumn {
+  std::string quantity;  ///< "time", "voltage", "current"
+  std::string name;      ///< in the file; its number where it has none
+  double factor = 1.0;   ///< from the file's values to seconds, volts, amperes, by the file's unit
+};
+
 /// What a file was taken for.
 struct FileForm {
   std::string name;
   double certainty = 0.0;  ///< 0 to 1
   std::string reason;      ///< what it was told by
+  std::vector<SourceColumn> columns = {};
 };
 
 /// Voltage and current of one lamp, sampled at the same equidistant instants.

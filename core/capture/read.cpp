@@ -57,6 +57,7 @@ Capture join(const std::string& path, Capture voltage, Capture current) {
   both.voltage_v =
       std::vector<double>(both.voltage_v.begin() + drop_voltage, both.voltage_v.begin() + drop_voltage + count);
   both.current_a.assign(current.current_a.begin() + drop_current, current.current_a.begin() + drop_current + count);
+  both.form.columns.insert(both.form.columns.end(), current.form.columns.begin(), current.form.columns.end());
   both.notes.insert(both.notes.end(), current.notes.begin(), current.notes.end());
   return both;
 }
@@ -64,7 +65,9 @@ Capture join(const std::string& path, Capture voltage, Capture current) {
 Capture read_one(const std::string& path, const CaptureOptions& options, Channels channels) {
   const RecognisedFile file = recognise_file(path);
   Capture capture = file.reader->read(path, options, channels);
-  capture.form = {std::string(file.reader->name), file.recognition.certainty, file.recognition.reason};
+  capture.form.name = file.reader->name;
+  capture.form.certainty = file.recognition.certainty;
+  capture.form.reason = file.recognition.reason;
   return capture;
 }
 

@@ -14,16 +14,6 @@
 namespace lampload {
 namespace {
 
-void require_instants(const std::string& file, const Layout& layout, std::size_t column,
-                      const Recording::Channel& channel) {
-  const auto bad =
-      std::find_if(channel.values.begin(), channel.values.end(), [](double t) { return !std::isfinite(t); });
-  if (bad == channel.values.end()) return;
-  throw Error(ErrorCode::input_refused, fmt::format("sample {} is no instant", bad - channel.values.begin() + 1),
-              Place{.file = file, .column = column_label(layout, column)},
-              "Choose another time column, or give --sample-interval.");
-}
-
 std::vector<double> scaled(Recording::Channel& channel) {
   for (const std::size_t k : channel.beyond_range) channel.values[k] = lost_sample(channel.values[k]);
   if (channel.unit.factor != 1.0) {
@@ -54,9 +44,10 @@ Capture capture_of(const std::string& file, Recording recording, const CaptureOp
   Capture capture;
   capture.file = file;
   capture.notes = std::move(recording.notes);
-  if (chosen.time) {
-    const std::size_t column = chosen.time.value_or(0);
-    require_instants(file, layout, column, recording.channels[column]);
+  for (const auto& [quantity, column] :
+       {std::pair{"time", chosen.time}, std::pair{"voltage", chosen.voltage}, std::pair{"current", chosen.current}}) {
+    if (!column) continue;
+    capture.form.columns.push_back({quantity, column_label(layout, *column), recording.channels[*column].unit.factor});
   }
   if (chosen.voltage) capture.voltage_v = scaled(recording.channels[*chosen.voltage]);
   if (chosen.current) capture.current_a = scaled(recording.channels[*chosen.current]);
@@ -73,6 +64,10 @@ Capture capture_of(const std::string& file, Recording recording, const CaptureOp
         chosen.time ? scaled(recording.channels[*chosen.time]) : std::move(recording.time_s);
     Stamps stamps;
     for (std::size_t k = 0; k < times.size(); ++k) {
+      if (!std::isfinite(times[k])) {
+        throw Error(ErrorCode::input_refused, fmt::format("the time of sample {} is no number", k + 1),
+                    Place{.file = file}, "Choose another time column, or give --sample-interval.");
+      }
       if (!stamps.add(times[k], k + 1)) {
         throw Error(ErrorCode::input_refused, fmt::format("time runs backwards at sample {}", k + 1),
                     Place{.file = file}, "Export one record, in order of time.");

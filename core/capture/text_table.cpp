@@ -213,6 +213,10 @@ class TableReader {
       capture_.sample_interval_s = *interval_s_;
     }
     stamps_ = {};
+    for (const auto& [quantity, column] : {std::pair{"time", chosen_.time}, std::pair{"voltage", chosen_.voltage},
+                                           std::pair{"current", chosen_.current}}) {
+      if (column) capture_.form.columns.push_back({quantity, column_label(layout_, *column), factor(*column)});
+    }
     if (!lines_.packing().empty()) {
       capture_.notes.push_back(
           {"unpacked", Severity::note,

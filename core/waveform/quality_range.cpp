@@ -6,6 +6,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "core/waveform/quality_limits.h"
 #include "core/waveform/quality_notes.h"
 
 namespace lampload {
@@ -72,7 +73,7 @@ void note_clipping(const QualityInput& in, Notes& notes) {
 }
 
 void note_resolution(const QualityInput& in, Notes& notes) {
-  constexpr double few_steps = 25.0;
+  constexpr double few_steps = quality_limits::fewest_steps_of_peak;
   constexpr double much_noise = 0.03;  // of the peak
   const double step = in.capture.current_step_a;
   const double peak = in.power.current_peak_a;

@@ -13,6 +13,7 @@
 #include "core/waveform/edge_times.h"
 #include "core/waveform/peak_between_samples.h"
 #include "core/waveform/pulse_droop.h"
+#include "core/waveform/quality_limits.h"
 #include "core/waveform/quality_notes.h"
 
 namespace lampload {
@@ -53,7 +54,6 @@ std::size_t surge_top(const QualityInput& in) {
 /// True: the surge is too narrow for the sample rate, and that was said.
 bool note_narrow_surge(const QualityInput& in, Notes& notes) {
   if (!in.figures.inrush || !in.figures.turn_on) return false;
-  constexpr double fewest_samples = 5.0;
   constexpr double tolerable = 0.05;
   constexpr double much = 0.15;
   const double interval = in.capture.sample_interval_s;
@@ -61,7 +61,7 @@ bool note_narrow_surge(const QualityInput& in, Notes& notes) {
   const double width = in.figures.inrush->width_s;
   const double at_most = peak_at_most_a(in.capture.current_a, in.figures.current_offset_a, surge_top(in));
   const double more = at_most / peak - 1.0;
-  const bool narrow = width < fewest_samples * interval;
+  const bool narrow = width < quality_limits::fewest_samples_of_a_surge * interval;
   if (!(peak > 0.0) || (!narrow && more < tolerable)) return false;
   notes.push_back(
       {"slow_sampling",
@@ -130,8 +130,7 @@ void note_pulse_droop(const QualityInput& in, Notes& notes) {
 }  // namespace
 
 void note_cycles(const QualityInput& in, Notes& notes) {
-  constexpr std::size_t enough = 3;
-  if (in.window.cycles >= enough) return;
+  if (in.window.cycles >= quality_limits::fewest_cycles) return;
   const std::vector<Evidence> evidence{{"cycles", static_cast<double>(in.window.cycles)}};
   if (in.alternating) {
     // A turn-on is taken for its beginning; that a few cycles follow is enough.
@@ -152,13 +151,14 @@ void note_cycles(const QualityInput& in, Notes& notes) {
 void note_sampling(const QualityInput& in, Notes& notes) {
   if (note_narrow_surge(in, notes)) return;
   const std::vector<Evidence> evidence{{"samples_a_cycle", in.window.cycle_samples}};
-  if (in.alternating && in.window.cycle_samples < 200.0) {
+  if (in.alternating && in.window.cycle_samples < quality_limits::fewest_samples_a_cycle) {
     notes.push_back({"slow_sampling", Severity::warning,
                      fmt::format("Only {:.0f} samples a mains cycle: narrow current pulses and cut edges are blurred. "
                                  "Sample at 20 kHz or faster.",
                                  in.window.cycle_samples),
                      evidence});
-  } else if (in.figures.direct && in.figures.direct->pulses && in.window.cycle_samples < 50.0) {
+  } else if (in.figures.direct && in.figures.direct->pulses &&
+             in.window.cycle_samples < quality_limits::fewest_samples_a_pulse) {
     notes.push_back(
         {"slow_sampling", Severity::warning,
          fmt::format("Only {:.0f} samples a period of the pulses: their edges are blurred. Sample at {:.2g} "
@@ -173,8 +173,6 @@ void note_clamp_bandwidth(const QualityInput& in, Notes& notes) {
   constexpr std::size_t fewest_edges = 4;
   constexpr double resistive = 0.95;      // power factor
   constexpr double clearly_slower = 2.0;  // samples
-  constexpr double enough_hz = 100e3;
-  constexpr double slow_hz = 20e3;
   if (!in.alternating || in.figures.cut.edge != Edge::leading || in.figures.cut.supply_side_voltage) return;
   if (in.power.power_factor.value_or(0.0) < resistive) return;
   const double interval = in.capture.sample_interval_s;
@@ -191,14 +189,14 @@ void note_clamp_bandwidth(const QualityInput& in, Notes& notes) {
   const double slower_s = std::sqrt(of_current * of_current - of_voltage * of_voltage) * interval;
   const double time_constant_s = slower_s / std::log(9.0);  // from 10 to 90 % of a first-order rise
   const double bandwidth_hz = 0.5 / std::numbers::pi / time_constant_s;
-  if (bandwidth_hz > enough_hz) return;
+  if (bandwidth_hz > quality_limits::enough_clamp_bandwidth_hz) return;
   // A pulse that decays with a time constant, seen through one r times as long, peaks at r^(r / (1 - r)).
   constexpr double usual_pulse_s = 50e-6;
   const double r = time_constant_s / usual_pulse_s;
   const double low = r == 1.0 ? 1.0 - std::exp(-1.0) : 1.0 - std::pow(r, r / (1.0 - r));
   notes.push_back(
       {"slow_clamp",
-       bandwidth_hz < slow_hz ? Severity::warning : Severity::note,
+       bandwidth_hz < quality_limits::slow_clamp_bandwidth_hz ? Severity::warning : Severity::note,
        fmt::format("At the cut edge the current takes {:.0f} us to rise where the voltage takes {:.0f}: the current "
                    "channel ends near {:.0f} kHz. This lamp loses nothing by it; the peak of one with a reservoir, "
                    "decaying within 50 us of the edge, would read {:.0f} % low. Use a clamp of 100 kHz or more, or a "

@@ -1,8 +1,11 @@
 #include "core/waveform/segments.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <utility>
 
 #include "core/waveform/cut.h"
 #include "core/waveform/cycles.h"
@@ -65,6 +68,8 @@ std::string_view segment_name(Segment::Kind kind) {
       return "running";
     case Segment::Kind::changing:
       return "changing";
+    case Segment::Kind::turn_off:
+      return "turn_off";
   }
   return "changing";
 }
@@ -103,7 +108,8 @@ std::vector<Segment> find_segments(const Capture& capture, const Figures& figure
       while (steady < to && std::abs(cycles[steady].rms_a - end_a) > settled * end_a) ++steady;
       if (steady > from) {
         segment.kind = Segment::Kind::turn_on;
-        segment.cut = cycles[from].cut;
+        // A surge that has passed before the half cycle ends is no cut.
+        segment.cut = figures.cut.edge == Edge::none ? Cut{} : cycles[from].cut;
         segment.current_rms_a = cycles[from].rms_a;
         to = steady;
       }
@@ -117,7 +123,55 @@ std::vector<Segment> find_segments(const Capture& capture, const Figures& figure
     }
     from = to;
   }
+  for (std::size_t k = 1; k + 1 < segments.size(); ++k) {
+    const bool last = segments[k].kind == Segment::Kind::changing && segments[k + 1].kind == Segment::Kind::off;
+    if (!last || static_cast<double>(segments[k].last - segments[k].first) > 1.5 * window.cycle_samples) continue;
+    segments[k].kind = Segment::Kind::turn_off;
+    segments[k].cut = {};
+  }
   return segments;
+}
+
+std::vector<Capture> captures_by_setting(const Capture& capture, const Figures& figures) {
+  constexpr double fewest_cycles = 3.0;
+  if (!figures.mains_frequency_hz) return {};
+  const double cycle_samples = capture.sample_rate_hz() / *figures.mains_frequency_hz;
+  const std::vector<Segment> segments = find_segments(capture, figures);
+  std::vector<Segment> settings;
+  for (const Segment& one : segments) {
+    const bool held = static_cast<double>(one.last - one.first) > (fewest_cycles - 0.1) * cycle_samples;
+    if (one.kind != Segment::Kind::running || !held) continue;
+    const bool known = std::any_of(settings.begin(), settings.end(), [&](const Segment& other) {
+      return other.cut.edge == one.cut.edge &&
+             std::abs(other.cut.conduction_angle_deg - one.cut.conduction_angle_deg) <= same_angle_deg;
+    });
+    if (!known) settings.push_back(one);
+  }
+  if (settings.size() < 2) return {};
+  // Only what begins the record shows a lamp that was at rest for long.
+  if (segments[0].kind == Segment::Kind::off && segments[1].kind == Segment::Kind::turn_on &&
+      segments[2].first == settings[0].first) {
+    settings[0].first = 0;
+  }
+  std::vector<Capture> parts;
+  for (const Segment& one : settings) {
+    Capture part;
+    part.start_time_s = capture.start_time_s + static_cast<double>(one.first) * capture.sample_interval_s;
+    part.file = fmt::format("{} ({:.3g} to {:.3g} s)", capture.file, part.start_time_s,
+                            capture.start_time_s + static_cast<double>(one.last) * capture.sample_interval_s);
+    part.sample_interval_s = capture.sample_interval_s;
+    const auto cut_out = [&](const auto& values) {
+      const auto begin = values.begin() + static_cast<std::ptrdiff_t>(one.first);
+      return std::vector(begin, values.begin() + static_cast<std::ptrdiff_t>(std::min(one.last, values.size())));
+    };
+    part.voltage_v = cut_out(capture.voltage_v);
+    part.current_a = cut_out(capture.current_a);
+    if (!capture.clipped.empty()) part.clipped = cut_out(capture.clipped);
+    part.voltage_step_v = capture.voltage_step_v;
+    part.current_step_a = capture.current_step_a;
+    parts.push_back(std::move(part));
+  }
+  return parts;
 }
 
 }  // namespace lampload

@@ -59,8 +59,13 @@ TEST(Inspect, SaysHowTheFileWasUnderstood) {
   const Workplace place;
   place.write("kept.csv", with_third_harmonic(0.2));
   const Json capture = inspected(place, "kept.csv");
-  EXPECT_EQ(keys(capture["form"]), (Keys{"name", "certainty", "reason"}));
+  EXPECT_EQ(keys(capture["form"]), (Keys{"name", "certainty", "reason", "columns"}));
   EXPECT_EQ(capture["form"]["name"], "text table");
+  ASSERT_EQ(capture["form"]["columns"].size(), 3U);
+  EXPECT_EQ(keys(capture["form"]["columns"][1]), (Keys{"quantity", "name", "factor"}));
+  EXPECT_EQ(capture["form"]["columns"][1]["quantity"], "voltage");
+  EXPECT_EQ(capture["form"]["columns"][1]["name"], "voltage_v");
+  EXPECT_EQ(capture["form"]["columns"][1]["factor"], 1.0);
   ASSERT_EQ(capture["first_rows"].size(), 5U);
   EXPECT_EQ(keys(capture["first_rows"][0]), (Keys{"time_s", "voltage_v", "current_a"}));
   EXPECT_NEAR(capture["first_rows"][2]["time_s"].get<double>(), 1e-4, 1e-9);

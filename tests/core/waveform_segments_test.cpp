@@ -8,6 +8,9 @@
 #include <string>
 #include <vector>
 
+#include "core/capture/read.h"
+#include "tests/places.h"
+
 namespace lampload {
 namespace {
 
@@ -84,6 +87,92 @@ TEST(Segments, SwitchedOnRunningAndOff) {
 TEST(Segments, SwitchedOnAgain) {
   const auto found = segments_of(record_of({{6, 180.0}, {4, 0.0}, {6, 180.0}}));
   EXPECT_EQ(kinds(found), "running off turn_on running");
+}
+
+TEST(Segments, TheLastCycleBeforeRestIsTheTurnOff) {
+  Capture capture = record_of({{8, 180.0}, {5, 0.0}});
+  // Opened in the middle of a cycle.
+  const Capture more = record_of({{1, 180.0}});
+  for (std::size_t k = 0; k < 400; ++k) {
+    capture.voltage_v[3200 + k] = k < 130 ? more.voltage_v[k] : 0.0;
+    capture.current_a[3200 + k] = k < 130 ? more.current_a[k] : 0.0;
+  }
+  const auto found = segments_of(capture);
+  ASSERT_EQ(kinds(found), "running turn_off off");
+  EXPECT_NEAR(static_cast<double>(found[1].first), 3200.0, 12.0);
+}
+
+TEST(Segments, ARecordIsTakenApartBySettings) {
+  const Capture capture = record_of({{3, 0.0}, {20, 150.0}, {2, 100.0}, {9, 60.0}, {4, 0.0}}, 6.0);
+  const auto parts = captures_by_setting(capture, measure(capture));
+  ASSERT_EQ(parts.size(), 2U);
+  const Figures first = measure(parts[0]), second = measure(parts[1]);
+  EXPECT_TRUE(first.turn_on);
+  EXPECT_NEAR(first.cut.conduction_angle_deg, 150.0, 2.0);
+  EXPECT_FALSE(second.turn_on);
+  EXPECT_NEAR(second.cut.conduction_angle_deg, 60.0, 2.0);
+  EXPECT_NEAR(static_cast<double>(parts[1].samples()), 9.0 * 400.0, 401.0);
+  EXPECT_NEAR(parts[1].start_time_s, 25.0 / 50.0, 0.021);
+  EXPECT_EQ(parts[1].file, "record (0.5 to 0.68 s)");
+  // One setting is left whole, however often it is switched.
+  const Capture same = record_of({{6, 120.0}, {4, 0.0}, {6, 120.0}});
+  EXPECT_TRUE(captures_by_setting(same, measure(same)).empty());
+}
+
+/// Whole cycles of a capture, from a rising zero crossing of the mains.
+void append_cycles(const std::string& name, std::size_t cycles, double sign, Capture& record) {
+  const Capture capture = read_capture(test::samples_folder() + name);
+  const Figures figures = measure(capture);
+  const double cycle = capture.sample_rate_hz() / *figures.mains_frequency_hz;
+  const auto first =
+      figures.steady_first +
+      static_cast<std::size_t>(std::lround(cycle * std::fmod(360.0 - figures.steady_phase_deg, 360.0) / 360.0));
+  const auto last = first + static_cast<std::size_t>(std::lround(cycle * static_cast<double>(cycles)));
+  ASSERT_LE(last, capture.samples()) << name;
+  record.sample_interval_s = capture.sample_interval_s;
+  for (std::size_t k = first; k < last; ++k) {
+    record.voltage_v.push_back(capture.voltage_v[k]);
+    record.current_a.push_back(sign * capture.current_a[k]);
+  }
+}
+
+// Captures of lamps with reservoirs and of a filament that ngspice made, laid end to end.
+TEST(Segments, OfRealisticLampsAreFound) {
+  struct Lamp {
+    const char *steady, *leading, *trailing;
+    double leading_deg, trailing_deg;
+  };
+  for (const Lamp& lamp :
+       {Lamp{"simulated_workshop_batten_led_12w/steady.csv", "simulated_workshop_batten_led_12w/leading_90deg.csv",
+             "simulated_workshop_batten_led_12w/trailing_90deg_reversed.csv", 90.0, 91.0},
+        Lamp{"simulated_stair_candle_led_5w/steady.csv", "simulated_stair_candle_led_5w/leading_100deg.csv",
+             "simulated_stair_candle_led_5w/trailing_100deg.csv", 100.0, 101.0},
+        Lamp{"simulated_clubroom_pendant_60w/steady.csv", "simulated_clubroom_pendant_60w/leading_90deg.csv",
+             "simulated_clubroom_pendant_60w/trailing_90deg.csv", 90.0, 90.0}}) {
+    SCOPED_TRACE(lamp.steady);
+    Capture record;
+    record.file = "record";
+    append_cycles(lamp.steady, 4, 1.0, record);
+    const std::size_t turned = record.samples();
+    append_cycles(lamp.leading, 4, 1.0, record);
+    const std::size_t exchanged = record.samples();
+    append_cycles(lamp.trailing, 4, 1.0, record);
+    const auto found = segments_of(record);
+    std::vector<Segment> running;
+    for (const Segment& one : found) {
+      if (one.kind == Segment::Kind::running) running.push_back(one);
+    }
+    ASSERT_EQ(running.size(), 3U) << kinds(found);
+    const double cycle = 0.02 / record.sample_interval_s;
+    EXPECT_EQ(running[0].cut.edge, Edge::none);
+    EXPECT_EQ(running[1].cut.edge, Edge::leading);
+    EXPECT_EQ(running[2].cut.edge, Edge::trailing);
+    EXPECT_NEAR(running[1].cut.conduction_angle_deg, lamp.leading_deg, 3.0);
+    EXPECT_NEAR(running[2].cut.conduction_angle_deg, lamp.trailing_deg, 3.0);
+    EXPECT_NEAR(static_cast<double>(running[0].last), static_cast<double>(turned), 1.1 * cycle);
+    EXPECT_NEAR(static_cast<double>(running[1].last), static_cast<double>(exchanged), 1.1 * cycle);
+    EXPECT_EQ(captures_by_setting(record, measure(record)).size(), 3U);
+  }
 }
 
 TEST(Segments, OfDcThereAreNone) {
