@@ -11,13 +11,22 @@
 namespace lampload {
 namespace {
 
+/// Crests beyond the instrument's range: how large the current was is what such a capture does not show.
+bool cut_off(const Figures& figures) {
+  return std::any_of(figures.quality.begin(), figures.quality.end(), [](const QualityNote& note) {
+    return note.code == "overload_current" || note.code == "clipping_current";
+  });
+}
+
 const Figures* captured(const LampEvidence& evidence, Mode mode) {
   const Edge edge = mode == Mode::leading_edge    ? Edge::leading
                     : mode == Mode::trailing_edge ? Edge::trailing
                                                   : Edge::none;
   const Figures* best = nullptr;
   for (const Figures& figures : evidence.measured) {
-    if (figures.cut.edge == edge && (best == nullptr || figures.current_peak_a > best->current_peak_a)) best = &figures;
+    if (figures.cut.edge == edge && !cut_off(figures) &&
+        (best == nullptr || figures.current_peak_a > best->current_peak_a))
+      best = &figures;
   }
   return best;
 }
@@ -25,7 +34,8 @@ const Figures* captured(const LampEvidence& evidence, Mode mode) {
 const Inrush* worst_inrush(const LampEvidence& evidence) {
   const Inrush* worst = nullptr;
   for (const Figures& figures : evidence.measured) {
-    if (figures.inrush && (worst == nullptr || figures.inrush->peak_a > worst->peak_a)) worst = &*figures.inrush;
+    if (figures.inrush && !cut_off(figures) && (worst == nullptr || figures.inrush->peak_a > worst->peak_a))
+      worst = &*figures.inrush;
   }
   return worst;
 }

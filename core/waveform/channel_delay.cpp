@@ -34,6 +34,7 @@ using Complex = std::complex<double>;
 
 // The third belongs to a filament's own warming and cooling as well.
 constexpr std::size_t beyond_third = 5;
+constexpr double least_share = 0.005;  // of the voltage's fundamental: with smaller harmonics nothing is told
 
 /// Admittance of harmonic h over that of the fundamental, after one cause of the angle `lead` [rad].
 Complex admittance(ResistiveSkew::Cause cause, double lead, double h) {
@@ -63,9 +64,7 @@ double odd_share(const std::vector<Complex>& amplitudes, std::size_t first) {
 /// Whichever cause the harmonics agree with clearly better than with the others.
 ResistiveSkew::Cause cause_of(const std::vector<Complex>& voltage, const std::vector<Complex>& current, double lead) {
   using Cause = ResistiveSkew::Cause;
-  constexpr double least_share = 0.005;  // of the fundamental, in the voltage
   const double largest = std::max(odd_share(voltage, beyond_third), odd_share(current, beyond_third));
-  if (odd_share(voltage, beyond_third) < least_share) return Cause::open;
   std::vector<std::pair<double, Cause>> misfits;
   for (const Cause cause : {Cause::delay, Cause::low_cut, Cause::capacitance}) {
     double misfit = 0.0;
@@ -121,6 +120,7 @@ std::optional<ResistiveSkew> resistive_skew(std::span<const double> voltage_v, s
   const double lead = std::arg(current[1] * std::conj(voltage[1]));
   const double lead_deg = lead * 180.0 / std::numbers::pi;
   if (std::abs(lead_deg) < least_deg || std::abs(lead_deg) > most_deg) return std::nullopt;
+  if (odd_share(voltage, beyond_third) < least_share) return std::nullopt;
   return ResistiveSkew{lead_deg, lead / (2.0 * std::numbers::pi * frequency_hz), cause_of(voltage, current, lead)};
 }
 

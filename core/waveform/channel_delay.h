@@ -28,12 +28,13 @@ struct ResistiveSkew {
     delay,        ///< the harmonics are moved by the same time
     low_cut,      ///< the harmonics are hardly moved: a current channel that passes no DC
     capacitance,  ///< the harmonics of the current are larger than the voltage's: the lamp's own
-    open,         ///< the voltage has too few harmonics to tell
+    open,         ///< the harmonics agree with none of them
   };
   Cause cause = Cause::open;
 };
 
-/// Empty: the current is no such, or the angle is below one degree.
+/// Empty: the current is no such, the angle is below one degree, or the voltage has no harmonics to tell causes apart
+/// by: a driver with a capacitor then looks the same.
 std::optional<ResistiveSkew> resistive_skew(std::span<const double> voltage_v, std::span<const double> current_a,
                                             double frequency_hz, const CycleWindow& window);
 

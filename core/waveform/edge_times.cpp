@@ -11,6 +11,7 @@ namespace {
 
 constexpr double longest_edge_s = 60e-6;  // of the voltage
 constexpr double earliest_s = 100e-6;     // before the edge
+constexpr double quiet_s = 1e-3;          // ahead of it, without another
 constexpr double pulse_s = 200e-6;        // after the edge, in which the current has its peak
 
 /// First instant at which |x - base| passes `level`, looking from `first` to `last`.
@@ -36,11 +37,18 @@ std::vector<EdgeTimes> edge_times(std::span<const double> voltage_v, std::span<c
   const std::size_t pulse = samples_in(pulse_s);
   const std::size_t end = std::min(voltage_v.size(), window.first + static_cast<std::size_t>(window.samples()));
   std::vector<EdgeTimes> edges;
-  for (const std::size_t jump : voltage_jumps(voltage_v, interval_s)) {
+  const std::vector<std::size_t> jumps = voltage_jumps(voltage_v, interval_s);
+  for (std::size_t n = 0; n < jumps.size(); ++n) {
+    const std::size_t jump = jumps[n];
+    // Supply and lamp may ring: only the first jump of a burst is the dimmer's.
+    if (n > 0 && jump - jumps[n - 1] < samples_in(quiet_s)) continue;
     if (jump < window.first + edge + early + 1 || jump + pulse >= end) continue;
     const double low = voltage_v[jump - edge];
     const double high = voltage_v[jump + 1];
     if (std::abs(high) < 2.0 * std::abs(low)) continue;  // a trailing cut
+    const auto ahead = voltage_v.subspan(jump - edge - early, early);
+    const auto [least, most] = std::minmax_element(ahead.begin(), ahead.end());
+    if (*most - *least > 0.1 * std::abs(high - low)) continue;  // within a ringing that rose earlier
     const auto volts = [&](double share) {
       return passes(voltage_v, low, share * std::abs(high - low), jump - edge, jump + 1);
     };

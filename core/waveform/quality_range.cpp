@@ -81,7 +81,8 @@ void note_resolution(const QualityInput& in, Notes& notes) {
   const double noise = sample_noise(in.capture.current_a);
   if (!few && noise <= much_noise * peak) return;
   const std::string seen =
-      few ? fmt::format("spans only {:.0f} steps of the digitiser ({:.3g} A each)", peak / step, step)
+      few ? fmt::format("spans {:.0f} steps of the digitiser, its rms value {:.1f} ({:.3g} A each)", peak / step,
+                        in.power.current_rms_a / step, step)
           : fmt::format("stands in noise of {:.3g} A rms, {:.0f} % of it", noise, 100.0 * noise / peak);
   std::vector<Evidence> evidence{{"step_a", step}, {"noise_a", noise}};
   std::string effect;
@@ -107,10 +108,17 @@ void note_resolution(const QualityInput& in, Notes& notes) {
          std::move(evidence)});
     return;
   }
+  // Of the 128 that eight bits have to either side.
+  constexpr double half_a_range = 64.0;
+  const bool peak_fills = few && peak >= half_a_range * step;
+  const char* subject =
+      peak_fills ? "The digitiser is coarse for this lamp" : "The current range is too large for this lamp";
+  const char* advice = peak_fills
+                           ? "Average several sweeps, or use an instrument of more bits: a smaller range would cut the "
+                             "peak off."
+                           : "Choose a smaller range, or wind the conductor through the clamp several times.";
   notes.push_back({"current_resolution", Severity::warning,
-                   fmt::format("The current range is too large for this lamp: its peak of {:.3g} A {}.{} Choose a "
-                               "smaller range, or wind the conductor through the clamp several times.",
-                               peak, seen, effect),
+                   fmt::format("{}: its peak of {:.3g} A {}.{} {}", subject, peak, seen, effect, advice),
                    std::move(evidence)});
 }
 

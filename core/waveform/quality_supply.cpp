@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <numbers>
 #include <string>
@@ -16,11 +17,24 @@ double bare_voltage(const QualityInput& in) {
   return in.sine ? in.sine->amplitude_v / std::numbers::sqrt2 : in.figures.voltage_rms_v;
 }
 
+double crest_v(const QualityInput& in) {
+  double crest = 0.0;
+  for (std::size_t k = in.figures.steady_first; k < in.figures.steady_last; ++k)
+    crest = std::max(crest, std::abs(in.capture.voltage_v[k]));
+  return crest;
+}
+
 bool plausible(const QualityInput& in, double volts) {
   if (in.nominal.voltage_v) return std::abs(volts / *in.nominal.voltage_v - 1.0) <= 0.2;
-  // What a cut leaves of the sine tells its amplitude less well.
-  const double highest = in.figures.cut.edge == Edge::none ? 290.0 : 340.0;
-  return volts >= 85.0 && volts <= highest;
+  return volts >= 85.0 && volts <= 290.0;
+}
+
+/// What is left of a sine tells its amplitude less well, and an inductance adds peaks of its own: too high is only what
+/// already its rms value is, too low only what neither the sine nor the crest reaches.
+bool cut_is_implausible(const QualityInput& in, double sine_rms_v) {
+  const double expected = in.nominal.voltage_v.value_or(230.0);
+  if (sine_rms_v > expected) return !plausible(in, in.power.voltage_rms_v) && in.power.voltage_rms_v > expected;
+  return !plausible(in, crest_v(in) / std::numbers::sqrt2);
 }
 
 /// The current channel shows a supply's voltage, and the voltage channel none.
@@ -47,6 +61,7 @@ std::string advice(const QualityInput& in, double volts) {
 void note_voltage_level(const QualityInput& in, Notes& notes) {
   const double volts = bare_voltage(in);
   if ((!in.alternating && !in.nominal.voltage_v) || plausible(in, volts)) return;
+  if (in.figures.cut.edge != Edge::none && !cut_is_implausible(in, volts)) return;
   if (channels_swapped(in, volts)) {
     notes.push_back({"channels_swapped",
                      Severity::error,

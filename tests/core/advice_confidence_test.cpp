@@ -4,6 +4,8 @@
 
 #include <gtest/gtest.h>
 
+#include "core/advice/verdict.h"
+
 namespace lampload {
 namespace {
 
@@ -36,6 +38,21 @@ TEST(Confidence, FollowsTheCaptures) {
   EXPECT_EQ(level(lamp, Mode::leading_edge), "interpolated");
   EXPECT_EQ(confidence_of(lamp, Mode::leading_edge, {}).reason,
             "the lamp was captured uncut and at a turn-on, but not behind a leading edge");
+}
+
+// A surge that left the instrument's range was higher than it reads.
+TEST(MeasuredValue, IsNotTakenFromACrestThatWasCutOff) {
+  LampEvidence lamp;
+  lamp.measured = {captured(Edge::none, true), captured(Edge::none, true)};
+  lamp.measured[0].inrush->peak_a = 9.0;
+  lamp.measured[1].inrush->peak_a = 7.0;
+  Constraint surge;
+  surge.name = "surge_peak";
+  EXPECT_EQ(measured_value(lamp, Mode::on_off, surge)->of_one, 9.0);
+  lamp.measured[0].quality.push_back({"overload_current", Severity::error, ""});
+  EXPECT_EQ(measured_value(lamp, Mode::on_off, surge)->of_one, 7.0);
+  lamp.measured[1].quality.push_back({"clipping_current", Severity::error, ""});
+  EXPECT_FALSE(measured_value(lamp, Mode::on_off, surge));
 }
 
 TEST(Confidence, AFinishedChannelMovesItByAStep) {

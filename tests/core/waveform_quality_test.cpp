@@ -18,6 +18,7 @@
 
 #include "core/capture/conditioning.h"
 #include "core/capture/read.h"
+#include "core/circuit/simulated_capture.h"
 #include "core/waveform/peak_between_samples.h"
 #include "tests/places.h"
 
@@ -393,6 +394,42 @@ TEST(QualityNotes, ContactBounceIsCounted) {
     if (found == nullptr) continue;
     EXPECT_EQ(evidence(*found, "interruptions"), 2.0);
     EXPECT_NEAR(evidence(*found, "duration_s"), 2.5e-3, 2e-5);
+  }
+}
+
+// Lamps of every kind on an ordinary supply, by the project's own simulation: ringing, interference capacitors, chokes,
+// late pulses. Nothing stands against such captures but that an 8-bit digitiser is coarse for a lamp whose capacitor
+// makes the peak.
+TEST(QualityNotes, OfEveryKindOfLampNothingIsSaid) {
+  struct Kind {
+    const char *family, *law;
+    std::vector<double> parameters;
+    std::string coarse = {};
+  };
+  const std::vector<Kind> kinds = {
+      {"filament", "", {66.0, 9.8e-13, 2e-3, 0.5, 1e-4, 0.0}},
+      {"rectifier_capacitor", "constant_power", {20.0, 0.0, 2e-8, 1.6, 5e-6, 1.0, 8.0}},
+      {"rectifier_capacitor", "constant_power", {8.0, 1e-3, 4.7e-8, 1.6, 1e-5, 0.5, 15.0}},
+      {"capacitive_dropper", "", {3.3e-7, 220.0, 1e6, 1.6, 2.2e-6, 90.0, 600.0}},
+      {"inductive", "", {120.0, 0.8}},
+      {"inductive", "transformer", {25.0, 0.02, 4.0, 900.0, 0.0}},
+      {"linear_driver", "three_taps", {1.6, 1e-8, 1e6, 90.0, 0.02, 180.0, 0.04, 260.0, 0.06}},
+      {"corrected_driver", "", {6e-4, 1.5e-7, 6.0, 12.0, 15.0, 0.01}, "current_resolution"},
+  };
+  for (const Kind& kind : kinds) {
+    const Lamp lamp(find_family(kind.family, kind.law), kind.parameters);
+    for (const Edge edge : {Edge::none, Edge::leading, Edge::trailing}) {
+      // An ideal switch that breaks a winding's current makes kilovolts, and that is said.
+      if (edge != Edge::none && std::string(kind.family) == "inductive") continue;
+      CaptureSetup setup;
+      setup.edge = edge;
+      setup.conduction_deg = edge == Edge::none ? 180.0 : 100.0;
+      setup.voltage_step_v = 3.2;
+      Capture capture = simulate_capture(lamp, 230.0, 50.0, setup);
+      condition(capture, {});
+      const std::string found = codes(measure(capture));
+      EXPECT_EQ(found, edge == Edge::leading ? kind.coarse : "") << kind.family << kind.law << static_cast<int>(edge);
+    }
   }
 }
 
