@@ -135,10 +135,7 @@ inline constexpr double fastest_bandwidth_hz = 2e7;
 inline constexpr double dc_offset_share = 0.01;  // a zeroed clamp's offset under DC, of the largest current, likewise
 inline constexpr double usual_delay_s = 20e-6;   // standard deviation between two probes; slow recorders: five samples
 
-/// Standard deviation of the delay's coordinate between captures of one lamp: 1.5 us (common practice, no source), and
-/// 0.3 of a sample for instants anywhere between two samples.
-inline double delay_change_sd(double sample_interval_s) {
-  return std::hypot(1.5e-6, 0.3 * sample_interval_s) / delay_scale_s;
-}
+/// Standard deviation of the delay's coordinate between captures of one lamp.
+double delay_change_sd(double sample_interval_s);
 
 }  // namespace lampload

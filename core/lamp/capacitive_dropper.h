@@ -45,7 +45,7 @@ struct CapacitiveDropper {
        .meaning = "resistance in series with the capacitor",
        .lower = 0.5,
        .upper = 5000.0,
-       .model_sd = 0.3,
+       .model_sd = 0.45,
        .identified_by = "leading_edge"},
       // Many captures hardly show it. 0.5 to 2 MOhm, so that the contacts are safe to touch after a second (common
       // practice, no source).
@@ -56,15 +56,19 @@ struct CapacitiveDropper {
        .upper = 2e7,
        .scale = 1e6,
        .prior_sd = 0.8,
-       .model_sd = 0.3,
+       .model_sd = 0.6,
        .identified_by = "trailing_edge"},
       common::rectifier_drop,
       [] {
         ParameterSpec spec = common::reservoir_capacitance("turn_on");
+        spec.model_sd = 0.25;
+        return spec;
+      }(),
+      [] {
+        ParameterSpec spec = LedStringLoad::parameters[0];
         spec.model_sd = 0.1;
         return spec;
       }(),
-      LedStringLoad::parameters[0],
       [] {
         // Behind a large reservoir it does not show at all. Within a factor of twenty of this (common practice, no
         // source).

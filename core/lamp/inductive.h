@@ -93,7 +93,12 @@ struct LoadedCore {
   /// 1/1000.
   static constexpr double saturated_share = 0.02;
   static constexpr std::array<ParameterSpec, 5> parameters = {
-      {inductive::series_resistance,
+      {[] {
+         // A few per cent of what the terminals show.
+         ParameterSpec spec = inductive::series_resistance;
+         spec.model_sd = 0.04;
+         return spec;
+       }(),
        inductive::series_inductance,
        {.name = "magnetising_inductance_h",
         .unit = "H",

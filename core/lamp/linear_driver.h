@@ -78,7 +78,7 @@ struct LinearDriver {
          .upper = 1e8,
          .scale = 1e6,     // common practice, no source
          .prior_sd = 1.5,  // of ln(value)
-         .model_sd = 0.08,
+         .model_sd = 0.2,
          .identified_by = "steady"},
     }};
     for (std::size_t k = 0; k < Taps; ++k) {

@@ -44,7 +44,7 @@ struct RectifierCapacitor {
            .meaning = "resistance ahead of the bridge",
            .lower = 0.05,
            .upper = 2000.0,
-           .model_sd = 0.05,
+           .model_sd = 0.08,
            .identified_by = "turn_on"},
           {.name = "series_inductance_h",
            .unit = "H",
