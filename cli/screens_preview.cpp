@@ -58,6 +58,8 @@ std::string segment_in_words(const Segment& one) {
       return fmt::format("switched on, first cycle {} rms", quantity(one.current_rms_a, "A", 3));
     case Segment::Kind::changing:
       return "changing";
+    case Segment::Kind::turn_off:
+      return "switched off";
     case Segment::Kind::running:
       break;
   }
