@@ -5,17 +5,32 @@
 #include "cli/commands.h"
 #include "cli/json_output.h"
 #include "cli/measuring.h"
+#include "cli/output_file.h"
 #include "cli/screens.h"
+#include "core/capture/text_table.h"
+#include "core/error.h"
 
 namespace lampload {
 namespace {
 
 struct InspectOptions {
   CaptureArguments captures;
+  std::string layout_file;
   OutputOptions output;
 };
 
+/// The layout as it is detected, whether or not the file can be read with it: that is what a person then puts right.
+int write_layout(const InspectOptions& options) {
+  if (options.captures.files.size() != 1) {
+    throw Error(ErrorCode::usage, "--write-layout takes one capture", {}, "Name one file.");
+  }
+  write_output(options.layout_file == "-" ? "" : options.layout_file,
+               layout_text_of(options.captures.files.front(), options.captures.options));
+  return 0;
+}
+
 int inspect(const InspectOptions& options) {
+  if (!options.layout_file.empty()) return write_layout(options);
   const std::vector<StoredCapture> captures = read_and_measure(options.captures, options.output.quiet);
   if (options.output.json) {
     fmt::print("{}", inspect_json(captures));
@@ -37,6 +52,10 @@ void add_inspect(Command& program) {
   Command command =
       program.command("inspect", "Show what a capture holds: figures, quality, waveforms, harmonics; stores nothing");
   add_capture_arguments(command, options->captures);
+  command
+      .option("--write-layout", options->layout_file,
+              "Write how the text is laid out, to be put right and given as --layout; - for standard output")
+      .shown_as("FILE");
   add_output_options(command, options->output);
   command.footer(
       help_with_cautions("Examples:\n"

@@ -5,6 +5,8 @@
 #include <cmath>
 #include <cstdlib>
 
+#include "core/capture/layout_file.h"
+
 namespace lampload {
 namespace {
 
@@ -134,7 +136,7 @@ void add_lamp_name(Command& command, const std::string& option, std::string& nam
 
 void add_capture_files(Command& command, CaptureArguments& arguments) {
   CaptureOptions& options = arguments.options;
-  command.option("capture", arguments.files, "Text files from the scope, or VOLTAGE.csv+CURRENT.csv for a file each")
+  command.option("capture", arguments.files, "Files from the scope, or VOLTAGE.csv+CURRENT.csv for a file each")
       .required()
       .shown_as("CAPTURE...");
   command.option("--time-column", options.time_column, "Time column: header name or number, from 1")
@@ -172,6 +174,23 @@ void add_capture_files(Command& command, CaptureArguments& arguments) {
   command.option("--sample-interval", options.sample_interval_s, "Where the file has no time column")
       .check(number(Range::positive))
       .shown_as("SECONDS")
+      .under(columns_group);
+  command
+      .option(
+          "--segment", [&options](const std::string& text) { options.segment = std::stoi(text); },
+          "Which segment of a record in several, from 1")
+      .check(whole_number(1, 1000000))
+      .shown_as("N")
+      .under(columns_group);
+  command
+      .option(
+          "--layout",
+          [&options](const std::string& file) {
+            options.layout = read_layout_file(file);
+            take_from_layout(options);
+          },
+          "How the text is laid out, where it is not recognised; 'inspect --write-layout' makes one")
+      .shown_as("FILE")
       .under(columns_group);
 }
 

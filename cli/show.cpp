@@ -1,13 +1,17 @@
 #include <fmt/format.h>
 
 #include <memory>
+#include <optional>
 
 #include "cli/commands.h"
 #include "cli/comparison_output.h"
 #include "cli/json_output.h"
 #include "cli/options.h"
+#include "cli/output_file.h"
 #include "cli/quantity.h"
 #include "cli/screens.h"
+#include "core/capture/capture_csv.h"
+#include "core/error.h"
 
 namespace lampload {
 namespace {
@@ -15,6 +19,8 @@ namespace {
 struct ShowOptions {
   std::string lamp;
   bool report = false;
+  std::optional<double> csv_of;  ///< number of the capture, from 1
+  std::string csv_file;
   LibraryOption library;
   OutputOptions output;
 };
@@ -39,7 +45,26 @@ std::string origin(const Provenance& provenance) {
                      provenance.instrument.empty() ? "" : ", ", provenance.instrument);
 }
 
+/// The samples of one capture, as `lampload inspect` reads them back.
+int write_csv(const ShowOptions& options) {
+  const LampRecord lamp = options.library.open_existing(Library::Access::read_only).lamp(options.lamp, true);
+  const auto number = static_cast<std::size_t>(*options.csv_of);
+  if (number > lamp.captures.size()) {
+    throw Error(ErrorCode::not_found,
+                fmt::format("{} has no capture {}, only {}", lamp.name, number,
+                            counted(static_cast<int>(lamp.captures.size()), "capture")),
+                {}, "'lampload show' lists them in order.");
+  }
+  const StoredCapture& stored = lamp.captures[number - 1];
+  write_output(
+      options.csv_file,
+      capture_csv(stored.capture, fmt::format("capture {} of {}: {}\nsha256 of the file it was read from: {}", number,
+                                              printable(lamp.name), printable(stored.capture.file), stored.sha256)));
+  return 0;
+}
+
 int show_lamp(const ShowOptions& options) {
+  if (options.csv_of) return write_csv(options);
   const LampRecord lamp = options.library.open_existing(Library::Access::read_only).lamp(options.lamp);
   if (options.output.json) {
     fmt::print("{}", show_json(lamp, options.report));
@@ -86,12 +111,17 @@ void add_show(Command& program) {
   Command command = program.command("show", "Everything stored about a lamp");
   add_lamp_name(command, "lamp", options->lamp, "Lamp in the library");
   add_report_option(command, options->report);
+  command.option("--csv", options->csv_of, "The samples of this capture, in the order listed, as CSV instead")
+      .check(whole_number(1, 1000000))
+      .shown_as("N");
+  command.option("--output", options->csv_file, "Where the CSV goes; default: standard output").shown_as("FILE");
   add_library_option(command, options->library);
   add_output_options(command, options->output);
   command.footer(
       "Examples:\n"
       "  lampload show 'clubroom pendant'\n"
       "  lampload show 'clubroom pendant' --report\n"
+      "  lampload show 'clubroom pendant' --csv 2 --output turn_on.csv\n"
       "  lampload show 'stair candle' --json");
   command.runs([options] { return show_lamp(*options); });
 }

@@ -112,6 +112,7 @@ std::string options_to_json(const CaptureOptions& options) {
   out.put("invert_current", options.invert_current);
   out.put("current_delay_s", options.current_delay_s);
   out.put("sample_interval_s", options.sample_interval_s);
+  out.put("segment", options.segment);
   return text_of(out.json);
 }
 
@@ -128,6 +129,7 @@ CaptureOptions options_from_json(const std::string& text) {
     take(json, "invert_current", options.invert_current);
     take(json, "current_delay_s", options.current_delay_s);
     take(json, "sample_interval_s", options.sample_interval_s);
+    take(json, "segment", options.segment);
     return options;
   });
 }

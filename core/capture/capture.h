@@ -7,6 +7,8 @@
 #include <string>
 #include <vector>
 
+#include "core/capture/written_layout.h"
+
 namespace lampload {
 
 enum class Severity { note, warning, error };
@@ -38,6 +40,8 @@ struct CaptureOptions {
   bool invert_current = false;
   double current_delay_s = 0.0;             ///< how much later the current channel shows an event; taken out
   std::optional<double> sample_interval_s;  ///< where the file has no time column
+  std::optional<int> segment;               ///< of a record in several, from 1
+  std::optional<WrittenLayout> layout;      ///< how a text is laid out, where it is not detected
 };
 
 /// A column or channel of the file that is used.

@@ -9,11 +9,15 @@
 namespace lampload {
 namespace {
 
+constexpr std::size_t most_listed = 40;
+
 std::string list_of(const Layout& layout) {
   std::string text;
+  std::size_t listed = 0;
   for (std::size_t c = 0; c < layout.columns.size(); ++c) {
     const Column& column = layout.columns[c];
     if (!column.holds_numbers) continue;
+    if (listed++ == most_listed) return text + ", ...";
     if (!text.empty()) text += ", ";
     text += std::to_string(c + 1);
     if (!column.name.empty()) text += " \"" + column.name + "\"";
@@ -31,6 +35,17 @@ class Chooser {
                            const std::string& column = {}) const {
     throw Error(ErrorCode::input_refused, message + "; the columns are " + list_of(layout_),
                 Place{.file = file_, .column = column}, remedy);
+  }
+
+  /// Refuses a column whose name says what is wanted and whose cells are no numbers.
+  void refuse_unreadable(Quantity quantity) const {
+    for (std::size_t c = 0; c < layout_.columns.size(); ++c) {
+      const Column& column = layout_.columns[c];
+      if (column.holds_numbers || column.meaning.quantity != quantity || column.example.empty()) continue;
+      refuse("column " + std::to_string(c + 1) + " \"" + column.name +
+                 "\" holds no numbers that can be read, such as \"" + column.example + "\"",
+             "Export it without thousands separators and with one kind of decimal sign.", column.name);
+    }
   }
 
   // A header name (any case, outer blanks off, with or without its unit) or a 1-based number.
@@ -148,6 +163,7 @@ ChosenColumns choose_columns(const std::string& file, const Layout& layout, cons
     chooser.refuse("the same column is named twice", "Name three different columns.");
   }
 
+  const bool time_is_said = chosen.time.has_value();
   const bool complete = chosen.time && (chosen.voltage || !wants_voltage) && (chosen.current || !wants_current);
   if (!layout.has_header && !complete) {
     choose_by_order(chooser, layout, options, channels, chosen);
@@ -158,6 +174,16 @@ ChosenColumns choose_columns(const std::string& file, const Layout& layout, cons
     if (wants_current && !chosen.current)
       chosen.current = chooser.by_meaning(Quantity::current, chosen, "--current-column");
   }
+  if (!time_is_said && chosen.time && chosen.voltage && chosen.current) {
+    // A time column for each channel: the one before it.
+    const auto before = [&](std::size_t column) {
+      while (column > 0 && layout.columns[column].meaning.quantity != Quantity::time) --column;
+      return layout.columns[column].meaning.quantity == Quantity::time ? column : *chosen.time;
+    };
+    const std::size_t of_current = before(*chosen.current);
+    chosen.time = before(*chosen.voltage);
+    if (of_current != *chosen.time) chosen.current_time = of_current;
+  }
   // A file of one channel among a pair may leave its unit unsaid.
   if (channels != Channels::both) {
     std::optional<std::size_t>& wanted = wants_voltage ? chosen.voltage : chosen.current;
@@ -165,10 +191,12 @@ ChosenColumns choose_columns(const std::string& file, const Layout& layout, cons
       wanted = chooser.by_meaning(Quantity::unknown, chosen, wants_voltage ? "--voltage-column" : "--current-column");
   }
   if (wants_voltage && !chosen.voltage) {
+    chooser.refuse_unreadable(Quantity::voltage);
     chooser.refuse("no column of voltage was found",
                    "Name it with --voltage-column (and its factor with --voltage-scale).");
   }
   if (wants_current && !chosen.current) {
+    chooser.refuse_unreadable(Quantity::current);
     chooser.refuse(
         "no column of current was found",
         "Name it with --current-column (and its factor with --current-scale), or give voltage and current files "

@@ -22,12 +22,6 @@ const char* const header_remedy =
 /// Place of each of `names` in a row.
 using Order = std::array<std::optional<std::size_t>, names.size()>;
 
-std::string_view unquoted(std::string_view cell) {
-  cell = trimmed(cell);
-  if (cell.size() >= 2 && cell.front() == '"' && cell.back() == '"') cell = trimmed(cell.substr(1, cell.size() - 2));
-  return cell;
-}
-
 Order read_header(const std::vector<std::string_view>& cells, const Place& place) {
   Order order;
   for (std::size_t k = 0; k < cells.size(); ++k) {

@@ -11,7 +11,7 @@ namespace lampload {
 namespace {
 
 bool is_number(std::string_view cell, char decimal) {
-  const CellKind kind = parse_cell(cell, decimal).kind;
+  const CellKind kind = parse_measured(cell, decimal).kind;
   return kind == CellKind::number || kind == CellKind::overload || parse_clock(cell).has_value();
 }
 
@@ -35,21 +35,21 @@ Rows split_all(const std::vector<std::string>& head, const Dialect& dialect) {
 struct Columns {
   std::vector<bool> numeric;
   std::vector<bool> words;
-  int score = 0;  // numbers found, less two for each cell of other text
+  int score = 0;  // three for each number found, less four for each cell of other text
 };
 
-Columns judge(const Rows& rows, char decimal) {
+Columns judge(const Rows& rows, char decimal, std::optional<std::size_t> first_row = {}) {
   std::vector<int> numbers;
   std::vector<int> texts;
   Columns columns;
-  for (std::size_t k = rows.size() / 2; k < rows.size(); ++k) {
+  for (std::size_t k = first_row.value_or(rows.size() / 2); k < rows.size(); ++k) {
     numbers.resize(std::max(numbers.size(), rows[k].size()));
     texts.resize(numbers.size());
     for (std::size_t c = 0; c < rows[k].size(); ++c) {
       if (is_empty(rows[k][c])) continue;
       const bool number = is_number(rows[k][c], decimal);
       ++(number ? numbers : texts)[c];
-      columns.score += number ? 1 : -2;
+      columns.score += number ? 3 : -4;
     }
   }
   for (std::size_t c = 0; c < numbers.size(); ++c) {
@@ -85,13 +85,25 @@ bool is_full_data_row(const std::vector<std::string_view>& row, const Columns& c
   return true;
 }
 
-Dialect find_dialect(const std::vector<std::string>& head, Columns& best) {
-  constexpr std::array<Dialect, 8> kCandidates{
-      {{',', '.'}, {';', '.'}, {';', ','}, {'\t', '.'}, {'\t', ','}, {' ', '.'}, {' ', ','}, {',', ','}}};
+// first_row: 0-based, where it is known.
+Dialect find_dialect(const std::vector<std::string>& head, const WrittenLayout& written,
+                     std::optional<std::size_t> first_row, Columns& best) {
+  constexpr std::array<Dialect, 10> kCandidates{{{',', '.'},
+                                                 {';', '.'},
+                                                 {';', ','},
+                                                 {'\t', '.'},
+                                                 {'\t', ','},
+                                                 {'|', '.'},
+                                                 {'|', ','},
+                                                 {' ', '.'},
+                                                 {' ', ','},
+                                                 {',', ','}}};
   Dialect chosen;
   best.score = 0;
   for (const Dialect& candidate : kCandidates) {
-    Columns columns = judge(split_all(head, candidate), candidate.decimal);
+    if (written.separator.value_or(candidate.separator) != candidate.separator) continue;
+    if (written.decimal.value_or(candidate.decimal) != candidate.decimal && candidate.separator != ',') continue;
+    Columns columns = judge(split_all(head, candidate), candidate.decimal, first_row);
     if (columns.score > best.score) {
       best = std::move(columns);
       chosen = candidate;
@@ -130,6 +142,23 @@ bool numbers_come_in_pairs(const Rows& rows, std::size_t first_row) {
   return true;
 }
 
+// What the cells of a column say of their unit, where most of them say it.
+std::optional<Quantity> quantity_in_cells(const Rows& rows, std::size_t first, std::size_t column, char decimal) {
+  std::size_t cells = 0;
+  std::size_t with_unit = 0;
+  Quantity said = Quantity::unknown;
+  for (std::size_t k = first; k < rows.size(); ++k) {
+    if (column >= rows[k].size() || is_empty(rows[k][column])) continue;
+    ++cells;
+    const MeasuredCell cell = parse_measured(rows[k][column], decimal);
+    if (!cell.has_unit) continue;
+    if (with_unit++ > 0 && cell.quantity != said) return Quantity::other;
+    said = cell.quantity;
+  }
+  if (with_unit == 0 || with_unit * 2 < cells) return std::nullopt;
+  return said;
+}
+
 std::size_t find_first_row(const Rows& rows, const Columns& columns, char decimal) {
   constexpr std::size_t kInARow = 3;
   std::size_t run = 0;
@@ -144,6 +173,17 @@ std::size_t find_first_row(const Rows& rows, const Columns& columns, char decima
     if (run == kInARow) return first;
   }
   return rows.size();
+}
+
+// Names of a written layout, in place of the file's.
+void name_columns(const WrittenLayout& written, Layout& layout) {
+  for (std::size_t c = 0; c < std::min(written.names.size(), layout.columns.size()); ++c) {
+    layout.columns[c].name = written.names[c];
+    layout.columns[c].meaning = column_meaning(written.names[c], std::nullopt);
+    layout.has_header = true;
+  }
+  if (written.sample_interval_s) layout.sample_interval_s = written.sample_interval_s;
+  if (written.start_time_s) layout.start_time_s = written.start_time_s;
 }
 
 }  // namespace
@@ -186,24 +226,37 @@ bool is_comment(std::string_view line, const Dialect& dialect) {
   return line.front() == '#' || line.front() == '%' || line.starts_with("//");
 }
 
-Layout detect_layout(const std::string& file, const std::vector<std::string>& head) {
+Layout detect_layout(const std::string& file, const std::vector<std::string>& head, const WrittenLayout& written) {
   Layout layout;
   Columns columns;
-  layout.dialect = find_dialect(head, columns);
-  if (columns.score <= 0) {
+  std::optional<std::size_t> first_row;
+  if (written.first_row) {
+    if (*written.first_row > head.size()) {
+      throw Error(ErrorCode::input_refused,
+                  "the layout says that numbers begin in line " + std::to_string(*written.first_row) +
+                      ", which is not among the first " + std::to_string(head.size()) + " lines",
+                  Place{.file = file}, "Correct first_row in the layout, or remove what stands above the table.");
+    }
+    first_row = *written.first_row - 1;
+  }
+  layout.dialect = find_dialect(head, written, first_row, columns);
+  const auto refuse_without_rows = [&] {
     throw Error(ErrorCode::input_refused,
                 "no rows of numbers were found; expected columns of time, voltage and current", Place{.file = file},
                 "Export the waveform's samples as text, one row a sample.");
-  }
+  };
+  if (columns.score <= 0) refuse_without_rows();
   Rows rows = split_all(head, layout.dialect);
   const auto join = [&](Dialect::Join how, char decimal) {
     layout.dialect.join = how;
     layout.dialect.decimal = decimal;
     // Names have no pairs to join; they are split again where they are read.
     rows = split_all(head, layout.dialect);
-    columns = judge(rows, decimal);
+    columns = judge(rows, decimal, first_row);
   };
-  if (layout.dialect.separator == ',' && layout.dialect.decimal == '.') {
+  if (written.join) {
+    if (*written.join != CellJoin::none) join(*written.join, *written.join == CellJoin::pairs ? ',' : '.');
+  } else if (layout.dialect.separator == ',' && layout.dialect.decimal == '.') {
     if (fraction_follows_clock(rows)) {
       join(Dialect::Join::clock, '.');
     } else if (const std::size_t first = find_first_row(rows, columns, '.');
@@ -212,14 +265,15 @@ Layout detect_layout(const std::string& file, const std::vector<std::string>& he
     }
   }
   const char decimal = layout.dialect.decimal;
-  const std::size_t first = find_first_row(rows, columns, decimal);
+  const std::size_t first = first_row.value_or(find_first_row(rows, columns, decimal));
   if (first == rows.size()) {
+    if (head.size() < head_lines) refuse_without_rows();
     throw Error(ErrorCode::input_refused,
                 "rows of numbers do not begin within the first " + std::to_string(head.size()) + " lines",
                 Place{.file = file}, "Remove what stands above the table.");
   }
   // Rows of the table above the place where it seems to begin: a damaged row lies between.
-  for (std::size_t k = 0; k < first; ++k) {
+  for (std::size_t k = 0; k < first && !first_row; ++k) {
     if (!is_full_data_row(rows[k], columns, decimal)) continue;
     std::size_t bad = k;
     while (bad < first && (rows[bad].empty() || is_data_row(rows[bad], columns, decimal))) ++bad;
@@ -233,6 +287,21 @@ Layout detect_layout(const std::string& file, const std::vector<std::string>& he
   layout.columns.resize(columns.numeric.size());
   for (std::size_t c = 0; c < columns.numeric.size(); ++c) layout.columns[c].holds_numbers = columns.numeric[c];
   read_header(head, first, layout);
+  name_columns(written, layout);
+  for (std::size_t c = 0; c < layout.columns.size(); ++c) {
+    Column& column = layout.columns[c];
+    if (!column.holds_numbers) {
+      column.meaning = column_meaning(column.name, std::nullopt);
+      if (c < rows[first].size()) column.example = rows[first][c].substr(0, 40);
+      continue;
+    }
+    const auto said = quantity_in_cells(rows, first, c, decimal);
+    if (!said) continue;
+    column.units_in_cells = true;
+    if (*said == Quantity::unknown) continue;  // a prefix alone
+    column.meaning = column_meaning(column.name, Unit{*said, 1.0});
+    layout.has_header = true;
+  }
   return layout;
 }
 
@@ -249,12 +318,18 @@ std::string in_words(const Layout& layout) {
     case '\t':
       words += "tabs";
       break;
+    case '|':
+      words += "bars";
+      break;
     default:
       words += "blanks";
       break;
   }
   words += dialect.decimal == ',' ? ", decimal commas" : ", decimal points";
   if (dialect.join == Dialect::Join::clock) words += ", clock times with a comma before their fraction";
+  if (std::any_of(layout.columns.begin(), layout.columns.end(), [](const Column& c) { return c.units_in_cells; })) {
+    words += ", units beside the numbers";
+  }
   if (!layout.has_header) words += ", no names above the columns";
   return words;
 }

@@ -13,12 +13,7 @@
 namespace lampload {
 
 struct Dialect {
-  /// Cells that belong together although the separator stands inside them.
-  enum class Join {
-    none,
-    pairs,  ///< comma-separated numbers with a decimal comma: two cells a number
-    clock,  ///< the first cell is a clock time, its decimal fraction follows a comma
-  };
+  using Join = CellJoin;
   char separator = ',';  ///< ' ' stands for any run of blanks
   char decimal = '.';
   Join join = Join::none;
@@ -31,6 +26,8 @@ struct Column {
   std::string name;  ///< empty: the file has none
   Unit meaning;
   bool holds_numbers = false;
+  std::string example;          ///< of what is there instead of numbers
+  bool units_in_cells = false;  ///< its cells say their unit: "325 V"
 };
 
 struct Layout {
@@ -39,15 +36,18 @@ struct Layout {
   std::vector<Column> columns;
   bool has_header = false;                  ///< names or units were found
   std::optional<double> sample_interval_s;  ///< from a preamble
+  std::optional<double> start_time_s;       ///< from a preamble
   bool timed_by_itself = false;             ///< the file's form says when; no column does unless it is named
   std::string voltage_column;               ///< which of several is meant, where a preamble says it; else empty
   std::string current_column;
   double row_bytes = 0.0;  ///< mean length of a row
 };
 
-/// head: the first lines of the file (all of a short one). Throws Error{input_refused} where no rows of numbers are
-/// found or they do not begin cleanly.
-Layout detect_layout(const std::string& file, const std::vector<std::string>& head);
+inline constexpr std::size_t head_lines = 512;  ///< that a layout is told by
+
+/// head: the first lines of the file (all of a short one). written: what is known of it beforehand. Throws
+/// Error{input_refused} where no rows of numbers are found or they do not begin cleanly.
+Layout detect_layout(const std::string& file, const std::vector<std::string>& head, const WrittenLayout& written = {});
 
 /// True for a line that carries nothing: blank, or a comment.
 bool is_comment(std::string_view line, const Dialect& dialect);
@@ -57,6 +57,7 @@ struct ChosenColumns {
   std::optional<std::size_t> time;
   std::optional<std::size_t> voltage;
   std::optional<std::size_t> current;
+  std::optional<std::size_t> current_time;  ///< where the current has a time column of its own; else empty
 };
 
 enum class Channels { both, voltage_only, current_only };

@@ -15,8 +15,11 @@ constexpr std::array<std::string_view, 15> kIntervalKeys{
     "increment",         "xincrement",       "xincr",          "hresolution",
     "timestep",          "timeinterval",     "deltat",         "dt",
     "timebaseincrement", "abtastintervall",  "intervallo"};
-constexpr std::array<std::string_view, 6> kRateKeys{"samplerate",        "samplingrate", "samplefrequency",
-                                                    "samplingfrequency", "abtastrate",   "fs"};
+constexpr std::array<std::string_view, 8> kRateKeys{
+    "samplerate", "samplingrate", "samplefrequency", "samplingfrequency", "abtastrate", "abtastfrequenz", "rate", "fs"};
+// Where the first sample stands in time.
+constexpr std::array<std::string_view, 10> kStartKeys{"start",   "starttime", "xstart",    "xzero",     "xorigin",
+                                                      "hoffset", "timezero",  "startzeit", "timestart", "t0"};
 constexpr std::array<std::string_view, 5> kUnitKeys{"verticalunits", "vunit", "yunit", "yunits", "verticalunit"};
 constexpr std::array<std::string_view, 5> kTimeUnitKeys{"horizontalunits", "hunit", "xunit", "xunits",
                                                         "horizontalunit"};
@@ -33,13 +36,7 @@ bool is_one_of(const std::string& key, const std::array<std::string_view, n>& li
 
 bool is_key(const std::string& key) {
   return is_one_of(key, kIntervalKeys) || is_one_of(key, kRateKeys) || is_one_of(key, kUnitKeys) ||
-         is_one_of(key, kTimeUnitKeys) || is_one_of(key, kNameKeys);
-}
-
-std::string_view unquoted(std::string_view cell) {
-  cell = trimmed(cell);
-  if (cell.size() >= 2 && cell.front() == '"' && cell.back() == '"') cell = trimmed(cell.substr(1, cell.size() - 2));
-  return cell;
+         is_one_of(key, kTimeUnitKeys) || is_one_of(key, kNameKeys) || is_one_of(key, kStartKeys);
 }
 
 bool is_plain_number(std::string_view cell, char decimal) { return parse_cell(cell, decimal).kind == CellKind::number; }
@@ -51,11 +48,17 @@ std::string_view without_comment_mark(std::string_view line) {
   return trimmed(line);
 }
 
+// A '#' that is followed by a separator is the name of a column of sample numbers.
+std::string_view header_content(std::string_view line, char separator) {
+  const bool is_name = line.size() > 1 && line.front() == '#' && separator != ' ' && line[1] == separator;
+  return is_name ? line : without_comment_mark(line);
+}
+
 // A header is never joined; in blank-separated ones "Time (s)" is one name.
 Cells header_cells(std::string_view line, Dialect dialect) {
   dialect.join = Dialect::Join::none;
   Cells cells;
-  split_row(without_comment_mark(line), dialect, cells);
+  split_row(header_content(line, dialect.separator), dialect, cells);
   if (dialect.separator == ' ') {
     for (std::size_t k = 1; k < cells.size();) {
       if (cells[k].front() == '(' || cells[k].front() == '[') {
@@ -78,14 +81,23 @@ bool covers_numbers(const Cells& cells, const Layout& layout) {
   return true;
 }
 
+std::optional<Unit> unit_of_cell(std::string_view cell) {
+  if (const auto unit = parse_unit(cell)) return unit;
+  // "Sequence" or "Sample" among units: the column counts.
+  if (column_meaning(cell, std::nullopt).quantity == Quantity::sample_index) return Unit{Quantity::sample_index, 1.0};
+  return std::nullopt;
+}
+
 bool is_unit_row(const Cells& cells, const Layout& layout) {
   if (!covers_numbers(cells, layout)) return false;
+  bool any = false;
   for (std::size_t c = 0; c < layout.columns.size(); ++c) {
     if (!layout.columns[c].holds_numbers) continue;
     const bool bracketed = cells[c].front() == '(' || cells[c].front() == '[';
-    if (!parse_unit(cells[c]) && !bracketed) return false;
+    if (!unit_of_cell(cells[c]) && !bracketed) return false;
+    any = any || parse_unit(cells[c]) || bracketed;
   }
-  return true;
+  return any;
 }
 
 bool is_name_row(const Cells& cells, const Layout& layout) {
@@ -103,6 +115,7 @@ std::string_view after_channel(std::string_view value) {
 
 struct Preamble {
   std::optional<double> interval_s;
+  std::optional<double> start_s;
   std::optional<Unit> value_unit;  // of the one channel
   std::optional<Unit> time_unit;
   std::string value_name;
@@ -134,6 +147,8 @@ void take_key(const Cells& cells, const Layout& layout, bool beside, Preamble& f
     if (const auto rate = parse_quantity(after_channel(value)); rate && *rate > 0 && !found.interval_s) {
       found.interval_s = 1.0 / *rate;
     }
+  } else if (is_one_of(key, kStartKeys)) {
+    if (const auto start = parse_quantity(after_channel(value))) found.start_s = start;
   } else if (is_one_of(key, kTimeUnitKeys)) {
     found.time_unit = parse_unit(after_channel(value));
   } else if (is_one_of(key, kUnitKeys)) {
@@ -157,6 +172,8 @@ void take_keys_in_names(const Cells& names, const Cells& below, const Layout& la
     const bool in_table = c < layout.columns.size() && layout.columns[c].holds_numbers;
     if (!in_table && is_one_of(plain_key(names[c]), kIntervalKeys)) {
       if (const auto interval = parse_quantity(below[c]); interval && *interval > 0) found.interval_s = interval;
+    } else if (!in_table && is_one_of(plain_key(names[c]), kStartKeys)) {
+      if (const auto start = parse_quantity(below[c])) found.start_s = start;
     }
   }
 }
@@ -165,6 +182,7 @@ void take_keys_in_names(const Cells& names, const Cells& below, const Layout& la
 
 void read_header(const std::vector<std::string>& head, std::size_t first, Layout& layout) {
   Cells names;
+  Cells other_names;  // above these
   Cells units;
   std::size_t names_line = head.size();
   for (std::size_t k = first; k-- > 0;) {
@@ -174,9 +192,12 @@ void read_header(const std::vector<std::string>& head, std::size_t first, Layout
     if (units.empty() && is_unit_row(cells, layout)) {
       units = cells;
     } else if (is_name_row(cells, layout)) {
+      if (!names.empty()) {
+        other_names = cells;
+        break;
+      }
       names = cells;
       names_line = k;
-      break;
     } else {
       break;
     }
@@ -191,6 +212,7 @@ void read_header(const std::vector<std::string>& head, std::size_t first, Layout
   }
   if (!names.empty() && !units.empty()) take_keys_in_names(names, units, layout, found);
   layout.sample_interval_s = found.interval_s;
+  layout.start_time_s = found.start_s;
   layout.voltage_column = found.voltage_column;
   layout.current_column = found.current_column;
 
@@ -206,9 +228,13 @@ void read_header(const std::vector<std::string>& head, std::size_t first, Layout
     Column& column = layout.columns[c];
     if (c < found.column_name.size()) column.name = found.column_name[c];
     std::optional<Unit> unit;
-    if (c < units.size()) unit = parse_unit(units[c]);
+    if (c < units.size()) unit = unit_of_cell(units[c]);
     if (c < found.column_unit.size()) unit = found.column_unit[c];
     column.meaning = column_meaning(column.name, unit);
+    // A header in two languages: the line above may say what this one does not.
+    if (column.meaning.quantity == Quantity::unknown && c < other_names.size()) {
+      column.meaning = column_meaning(other_names[c], unit);
+    }
   }
   layout.has_header = !names.empty() || !units.empty() || keyed;
 

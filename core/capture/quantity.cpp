@@ -41,8 +41,9 @@ std::string folded(std::string_view text) {
 
 bool is_overload_word(std::string_view text) {
   const std::string word = folded(text);
-  static constexpr std::array<std::string_view, 9> kWords{"ol",        "o.l",  "o.l.", "overload", "overflow",
-                                                          "overrange", "over", "clip", "clipped"};
+  static constexpr std::array<std::string_view, 13> kWords{
+      "ol",   "o.l",     "o.l.",   "overload", "overflow", "overrange",   "over",
+      "clip", "clipped", "\u221e", "+\u221e",  "-\u221e",  "\u2212\u221e"};
   if (std::find(kWords.begin(), kWords.end(), word) != kWords.end()) return true;
   return word.size() >= 2 && word.find_first_not_of("-*") == std::string::npos;
 }
@@ -75,8 +76,9 @@ constexpr std::array<std::string_view, 12> kVoltageWords{"voltage", "volt",    "
 constexpr std::array<std::string_view, 13> kCurrentWords{"current", "i",     "amp",     "amps",      "ampere",
                                                          "amperes", "strom", "courant", "corriente", "corrente",
                                                          "iac",     "idc",   "iin"};
-constexpr std::array<std::string_view, 12> kIndexWords{
-    "sample", "samples", "index", "idx", "n", "nr", "no", "point", "echantillon", "muestra", "campione", "messpunkt"};
+constexpr std::array<std::string_view, 13> kIndexWords{"sample",  "samples",  "index",    "idx",      "n",
+                                                       "nr",      "no",       "point",    "sequence", "echantillon",
+                                                       "muestra", "campione", "messpunkt"};
 constexpr std::array<std::string_view, 14> kOtherWords{"power",     "leistung", "puissance",   "potencia", "potenza",
                                                        "frequency", "freq",     "temperature", "energy",   "mean",
                                                        "average",   "min",      "max",         "phase"};
@@ -127,8 +129,8 @@ std::optional<Unit> unit_in_name(std::string_view name) {
     from = to + 1;
   }
   for (std::size_t part = parts.size(); part-- > 1;) {
-    const bool channel_letter =
-        parts[part].size() == 1 && is_one_of(without_number(folded(parts[part - 1])), kChannelWords);
+    // "Channel A" is a channel, "CH1 A" has its unit.
+    const bool channel_letter = parts[part].size() == 1 && is_one_of(folded(parts[part - 1]), kChannelWords);
     if (channel_letter) continue;
     if (auto unit = parse_unit(parts[part])) return unit;
   }
@@ -144,9 +146,14 @@ std::string_view trimmed(std::string_view text) {
   return text;
 }
 
+std::string_view unquoted(std::string_view cell) {
+  cell = trimmed(cell);
+  if (cell.size() >= 2 && cell.front() == '"' && cell.back() == '"') cell = trimmed(cell.substr(1, cell.size() - 2));
+  return cell;
+}
+
 Cell parse_cell(std::string_view text, char decimal) {
-  text = trimmed(text);
-  if (text.size() >= 2 && text.front() == '"' && text.back() == '"') text = trimmed(text.substr(1, text.size() - 2));
+  text = unquoted(text);
   if (text.empty()) return {};
   std::string_view digits = text;
   if (digits.front() == '+') digits.remove_prefix(1);
@@ -173,9 +180,47 @@ Cell parse_cell(std::string_view text, char decimal) {
   return {is_overload_word(text) ? CellKind::overload : CellKind::text, 0.0};
 }
 
+MeasuredCell parse_measured(std::string_view text, char decimal) {
+  const Cell plain = parse_cell(text, decimal);
+  if (plain.kind != CellKind::text) return {plain.kind, plain.value};
+  text = unquoted(text);
+  std::string ascii;  // with the usual minus sign
+  if (text.starts_with("\u2212")) {
+    ascii = text.substr(2);
+    ascii.front() = '-';
+    text = ascii;
+    if (const Cell turned = parse_cell(text, decimal); turned.kind != CellKind::text)
+      return {turned.kind, turned.value};
+  }
+  const auto is_of_number = [&](char c) { return is_digit(c) || c == '+' || c == '-' || c == '.' || c == decimal; };
+  std::size_t end = 0;
+  while (end < text.size() && is_of_number(text[end])) ++end;
+  // An exponent, unless the letter begins the unit.
+  if (end > 0 && end + 1 < text.size() && (text[end] == 'e' || text[end] == 'E') && is_of_number(text[end + 1])) {
+    end += 2;
+    while (end < text.size() && is_digit(text[end])) ++end;
+  }
+  const std::string_view unit = trimmed(text.substr(end));
+  const Cell number = parse_cell(text.substr(0, end), decimal);
+  if (end == 0 || number.kind != CellKind::number) return {CellKind::text, 0.0};
+  if (const auto known = parse_unit(unit))
+    return {CellKind::number, number.value * known->factor, known->quantity, true};
+  static constexpr std::array<std::pair<std::string_view, double>, 6> kPrefixes{
+      {{"m", 1e-3}, {"u", 1e-6}, {"\u00b5", 1e-6}, {"\u03bc", 1e-6}, {"n", 1e-9}, {"k", 1e3}}};
+  for (const auto& [prefix, factor] : kPrefixes) {
+    if (unit == prefix) return {CellKind::number, number.value * factor, Quantity::unknown, true};
+  }
+  return {CellKind::text, 0.0};
+}
+
 std::optional<double> parse_clock(std::string_view text) {
-  text = trimmed(text);
-  if (text.size() >= 2 && text.front() == '"' && text.back() == '"') text = trimmed(text.substr(1, text.size() - 2));
+  text = unquoted(text);
+  if (text.ends_with('Z')) text.remove_suffix(1);
+  double half_day = -1.0;  // 0 in the morning, 12 h in the afternoon
+  if (text.size() > 3 && (text.ends_with("AM") || text.ends_with("PM"))) {
+    half_day = text.ends_with("PM") ? 12.0 : 0.0;
+    text = trimmed(text.substr(0, text.size() - 2));
+  }
   if (std::count(text.begin(), text.end(), ':') != 2) return std::nullopt;
   double days = 0.0;
   if (const auto mark = text.find_first_of(" T"); mark != std::string_view::npos) {
@@ -197,6 +242,7 @@ std::optional<double> parse_clock(std::string_view text) {
     text.remove_prefix(std::min(colon + 1, text.size()));
   }
   if (part[0] >= 100 || part[1] >= 60 || part[2] >= 61) return std::nullopt;
+  if (half_day >= 0.0) part[0] = (part[0] == 12.0 ? 0.0 : part[0]) + half_day;
   return ((days * 24 + part[0]) * 60 + part[1]) * 60 + part[2];
 }
 

@@ -8,6 +8,12 @@
 namespace lampload {
 
 std::string_view trimmed(std::string_view text);
+/// A cell without outer blanks and the quotes around it.
+std::string_view unquoted(std::string_view cell);
+
+enum class Quantity { unknown, time, voltage, current, sample_index, other };
+
+std::string_view quantity_name(Quantity quantity);
 
 enum class CellKind { number, empty, overload, text };
 
@@ -20,12 +26,19 @@ struct Cell {
 /// and more are what instruments write for a value beyond their range: CellKind::overload.
 Cell parse_cell(std::string_view text, char decimal);
 
-/// "[Nd - ][date ]HH:MM:SS[.fraction]" in seconds of the day plus whole days; a decimal comma is understood.
+/// A cell that may carry its unit: "325 V", "12.5ms", "-0,3 mA". value is in SI then, and `quantity` is what the unit
+/// says; Quantity::unknown: the cell has no unit. A minus sign of typography (U+2212) is understood.
+struct MeasuredCell {
+  CellKind kind = CellKind::empty;
+  double value = 0.0;
+  Quantity quantity = Quantity::unknown;
+  bool has_unit = false;
+};
+MeasuredCell parse_measured(std::string_view text, char decimal);
+
+/// "[Nd - ][date ]HH:MM:SS[.fraction][Z| AM| PM]" in seconds of the day plus N whole days (a date does not count); a
+/// decimal comma is understood.
 std::optional<double> parse_clock(std::string_view text);
-
-enum class Quantity { unknown, time, voltage, current, sample_index, other };
-
-std::string_view quantity_name(Quantity quantity);
 
 struct Unit {
   Quantity quantity = Quantity::unknown;

@@ -5,6 +5,8 @@
 #include <array>
 
 #include "core/capture/comtrade.h"
+#include "core/capture/numpy.h"
+#include "core/capture/other_forms.h"
 #include "core/capture/packed_bytes.h"
 #include "core/capture/text_table.h"
 #include "core/capture/wav.h"
@@ -16,6 +18,7 @@ namespace {
 constexpr std::array readers = {
     CaptureReader{"COMTRADE record", recognise_comtrade, read_comtrade},
     CaptureReader{"WAV file", recognise_wav, read_wav},
+    CaptureReader{"NumPy array", recognise_numpy, read_numpy},
     CaptureReader{"text table", recognise_text_table, read_text_table},
 };
 
@@ -46,6 +49,13 @@ RecognisedFile recognise_file(const std::string& path) {
     Recognition found = reader.recognise(start);
     if (found.answer == Recognition::Answer::unknown || !(found.certainty > best.recognition.certainty)) continue;
     best = {&reader, std::move(found)};
+  }
+  constexpr double sure = 0.3;
+  if (best.recognition.certainty < sure) {
+    if (const auto other = other_form(start)) {
+      throw Error(ErrorCode::input_refused, fmt::format("is {}, from which no samples are read", other->name),
+                  Place{.file = path}, std::string(other->remedy));
+    }
   }
   if (best.reader == nullptr) {
     throw Error(ErrorCode::input_refused,

@@ -68,12 +68,10 @@ Capture capture_of(const std::string& file, Recording recording, const CaptureOp
         throw Error(ErrorCode::input_refused, fmt::format("the time of sample {} is no number", k + 1),
                     Place{.file = file}, "Choose another time column, or give --sample-interval.");
       }
-      if (!stamps.add(times[k], k + 1)) {
-        throw Error(ErrorCode::input_refused, fmt::format("time runs backwards at sample {}", k + 1),
-                    Place{.file = file}, "Export one record, in order of time.");
-      }
+      stamps.add(times[k], k + 1);
     }
-    make_uniform(stamps, capture);
+    keep_segment(options.segment, {}, stamps, capture);
+    make_uniform(std::move(stamps), {}, capture);
   } else {
     capture.sample_interval_s = *recording.sample_interval_s;
   }

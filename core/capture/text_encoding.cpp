@@ -67,7 +67,11 @@ struct ToUtf8::Converter {
   Converter(std::string_view encoding, Read from)
       : read(std::move(from)),
         handle(encoding == "UTF-8" ? nullptr : iconv_open("UTF-8", std::string(encoding).c_str())),
-        unit(encoding.starts_with("UTF-16") ? 2 : 1) {}
+        unit(encoding.starts_with("UTF-16") ? 2 : 1) {
+    if (handle == nullptr) return;
+    raw.resize(1U << 18U);
+    text.resize(3 * raw.size());  // no unit becomes more than three bytes
+  }
   ~Converter() {
     if (handle != nullptr) iconv_close(handle);
   }
@@ -109,8 +113,8 @@ struct ToUtf8::Converter {
   Read read;
   iconv_t handle;
   std::size_t unit;  ///< bytes
-  std::vector<char> raw = std::vector<char>(1U << 18U);
-  std::vector<char> text = std::vector<char>(3 * raw.size());  // no unit becomes more than three bytes
+  std::vector<char> raw;
+  std::vector<char> text;
   std::size_t held = 0;
   std::size_t begin = 0;  ///< of what is converted and not yet given
   std::size_t end = 0;

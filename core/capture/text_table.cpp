@@ -3,264 +3,131 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
-#include <charconv>
-#include <cmath>
-#include <cstring>
 #include <optional>
 #include <utility>
 
-#include "core/capture/lost_samples.h"
+#include "core/capture/join.h"
+#include "core/capture/layout_file.h"
+#include "core/capture/plain_rows.h"
+#include "core/capture/table_rows.h"
 #include "core/capture/text_encoding.h"
 #include "core/capture/text_lines.h"
-#include "core/capture/time_base.h"
 #include "core/error.h"
 
 namespace lampload {
 namespace {
 
-constexpr std::size_t kHeadLines = 512;
-constexpr double largest_plain = 1e30;  // beyond: what instruments write for no value
-
-std::string shown(std::string_view text) { return std::string(text.substr(0, 60)); }
-
-// Reads the rows of one file into a capture; a channel that is not wanted stays empty.
-class TableReader {
- public:
-  TableReader(const std::string& path, const CaptureOptions& options, Channels channels)
-      : path_(path), options_(options), lines_(path) {
-    while (head_.size() < kHeadLines) {
-      const auto line = lines_.next();
-      if (!line) break;
-      head_.emplace_back(*line);
-    }
-    layout_ = detect_layout(path, head_);
-    chosen_ = choose_columns(path, layout_, options, channels);
-    if (options.sample_interval_s) chosen_.time.reset();
-    interval_s_ = options.sample_interval_s ? options.sample_interval_s : layout_.sample_interval_s;
-    if (!chosen_.time && !interval_s_) {
-      throw Error(ErrorCode::input_refused, "there is no time column and no sample interval", Place{.file = path},
-                  "Name the time column with --time-column or give --sample-interval.");
-    }
-    std::size_t place = 0;
-    for (const auto& column : {chosen_.time, chosen_.voltage, chosen_.current}) {
-      if (column) wanted_.push_back({*column, place});
-      ++place;
-    }
-    std::sort(wanted_.begin(), wanted_.end(), [](const Wanted& a, const Wanted& b) { return a.column < b.column; });
-    capture_.file = path;
-  }
-
-  Capture read() {
-    reserve();
-    std::optional<std::string_view> line;
-    position_ = layout_.first_row - 1;
-    const Dialect& dialect = layout_.dialect;
-    const bool plain = dialect.decimal == '.' && dialect.separator != ' ' && dialect.join == Dialect::Join::none;
-    while ((line = next_line())) {
-      if (plain && take_plain_row(*line)) continue;
-      if (is_comment(*line, layout_.dialect)) continue;
-      if (!take_row(*line)) break;
-    }
-    if (std::max(capture_.voltage_v.size(), capture_.current_a.size()) < fewest_samples) {
-      throw Error(ErrorCode::input_refused,
-                  fmt::format("holds {} samples, fewer than {}",
-                              std::max(capture_.voltage_v.size(), capture_.current_a.size()), fewest_samples),
-                  Place{.file = path_}, "Export the whole record.");
-    }
-    finish();
-    return std::move(capture_);
-  }
-
- private:
-  void reserve() {
-    const double rows = 1.02 * static_cast<double>(lines_.bytes()) / layout_.row_bytes + 16.0;
-    const auto count = static_cast<std::size_t>(rows);
-    if (chosen_.voltage) capture_.voltage_v.reserve(count);
-    if (chosen_.current) capture_.current_a.reserve(count);
-    if (chosen_.time) stamps_.time_s.reserve(count);
-  }
-
-  std::optional<std::string_view> next_line() {
-    if (position_ < head_.size()) {
-      line_ = position_ + 1;
-      return head_[position_++];
-    }
-    const auto line = lines_.next();
-    line_ = lines_.line();
-    return line;
-  }
-
-  std::string_view cell(std::optional<std::size_t> column) const {
-    return column && *column < cells_.size() ? cells_[*column] : std::string_view{};
-  }
-
-  [[noreturn]] void refuse(std::size_t column, std::string message, std::string remedy) const {
-    throw Error(ErrorCode::input_refused, std::move(message),
-                Place{.file = path_, .line = line_, .column = column_label(layout_, column)}, std::move(remedy));
-  }
-
-  // A row that cannot be read is forgiven where the file simply stops: in an empty cell, or without a line end.
-  bool stops_here(CellKind found) {
-    const std::size_t at = line_;
-    while (const auto line = next_line()) {
-      if (!line->empty()) {
-        line_ = at;
-        return false;
-      }
-    }
-    line_ = at;
-    if (found != CellKind::empty && lines_.ends_with_newline()) return false;
-    capture_.notes.push_back({"truncated_last_line", Severity::note,
-                              fmt::format("Line {}, the last one, is cut short and was left out.", at)});
-    return true;
-  }
-
-  /// The chosen columns, from left to right.
-  struct Wanted {
-    std::size_t column;
-    std::size_t place;  ///< time, voltage, current
-  };
-
-  // The usual row, whose chosen cells are plain numbers, without a list of its cells. False: it has to be looked at
-  // closer.
-  bool take_plain_row(std::string_view line) {
-    const char separator = layout_.dialect.separator;
-    const char* at = line.data();
-    const char* const end = at + line.size();
-    if (std::memchr(at, '"', line.size()) != nullptr) return false;
-    std::array<double, 3> found{};
-    std::size_t column = 0;
-    for (const Wanted& wanted : wanted_) {
-      for (; column < wanted.column; ++column) {
-        at = static_cast<const char*>(std::memchr(at, separator, static_cast<std::size_t>(end - at)));
-        if (at == nullptr) return false;
-        ++at;
-      }
-      while (at < end && *at == ' ') ++at;
-      double value = 0.0;
-      const auto [behind, failure] = std::from_chars(at, end, value);
-      if (failure != std::errc{} || !(std::abs(value) < largest_plain)) return false;
-      at = behind;
-      while (at < end && *at == ' ') ++at;
-      if (at < end && *at != separator) return false;
-      found[wanted.place] = value;
-    }
-    if (chosen_.time && !stamps_.add(found[0] * time_factor(), line_)) return false;
-    if (chosen_.voltage) capture_.voltage_v.push_back(found[1]);
-    if (chosen_.current) capture_.current_a.push_back(found[2]);
-    return true;
-  }
-
-  // False: the file ends in this (damaged) row.
-  bool take_row(std::string_view line) {
-    split_row(line, layout_.dialect, cells_);
-    const char decimal = layout_.dialect.decimal;
-    const Cell voltage = parse_cell(cell(chosen_.voltage), decimal);
-    const Cell current = parse_cell(cell(chosen_.current), decimal);
-    const bool no_voltage = voltage.kind == CellKind::empty;
-    const bool no_current = current.kind == CellKind::empty;
-    if (no_voltage && no_current) {
-      ++skipped_;
-      return true;
-    }
-    Cell time{CellKind::number, 0.0};
-    if (chosen_.time) {
-      const std::string_view text = cell(chosen_.time);
-      time = parse_cell(text, decimal);
-      if (time.kind == CellKind::text) {
-        if (const auto clock = parse_clock(text)) time = {CellKind::number, *clock};
-      }
-    }
-    for (const auto& [column, found] :
-         {std::pair{chosen_.time, time}, std::pair{chosen_.voltage, voltage}, std::pair{chosen_.current, current}}) {
-      if (!column || found.kind == CellKind::number) continue;
-      // Of a channel it is a clipped sample; without its time nothing can be said of it.
-      if (found.kind == CellKind::overload && column != chosen_.time) continue;
-      const std::string text = shown(cell(column));
-      if (found.kind != CellKind::overload && stops_here(found.kind)) return false;
-      if (found.kind == CellKind::overload) {
-        refuse(*column, "\"" + text + "\" is no time", "Correct or remove the line.");
-      }
-      if (found.kind == CellKind::empty)
-        refuse(*column, "a number was expected, the cell is empty", "Correct or remove the line.");
-      refuse(*column, "a number was expected, found \"" + text + "\"", "Correct or remove the line.");
-    }
-    if (chosen_.time && !stamps_.add(time.value * time_factor(), line_)) {
-      refuse(*chosen_.time,
-             fmt::format("time runs backwards, from {:.9g} s to {:.9g} s", stamps_.time_s.back(),
-                         time.value * time_factor()),
-             "Export one record, in order of time.");
-    }
-    const auto value = [](const Cell& read) {
-      return read.kind == CellKind::overload ? lost_sample(read.value) : read.value;
-    };
-    if (chosen_.voltage) capture_.voltage_v.push_back(value(voltage));
-    if (chosen_.current) capture_.current_a.push_back(value(current));
-    return true;
-  }
-
-  [[nodiscard]] double factor(std::size_t column) const { return layout_.columns[column].meaning.factor; }
-  [[nodiscard]] double time_factor() const {
-    const Unit& meaning = layout_.columns[*chosen_.time].meaning;
-    return meaning.quantity == Quantity::time ? meaning.factor : 1.0;
-  }
-
-  void finish() {
-    if (chosen_.time) {
-      make_uniform(stamps_, capture_);
-    } else {
-      capture_.sample_interval_s = *interval_s_;
-    }
-    stamps_ = {};
-    for (const auto& [quantity, column] : {std::pair{"time", chosen_.time}, std::pair{"voltage", chosen_.voltage},
-                                           std::pair{"current", chosen_.current}}) {
-      if (column) capture_.form.columns.push_back({quantity, column_label(layout_, *column), factor(*column)});
-    }
-    if (!lines_.packing().empty()) {
-      capture_.notes.push_back(
-          {"unpacked", Severity::note,
-           fmt::format("The file is packed ({}); it was read as what it holds.", lines_.packing())});
-    }
-    if (!lines_.encoding().empty()) {
-      capture_.notes.push_back({"text_encoding", Severity::note,
-                                fmt::format("The text is {}, not UTF-8; it was read as such.", lines_.encoding())});
-    }
-    if (chosen_.voltage && factor(*chosen_.voltage) != 1.0) {
-      for (double& value : capture_.voltage_v) value *= factor(*chosen_.voltage);
-    }
-    if (chosen_.current && factor(*chosen_.current) != 1.0) {
-      for (double& value : capture_.current_a) value *= factor(*chosen_.current);
-    }
-    if (skipped_ > 0) {
-      capture_.notes.push_back({"rows_skipped", Severity::note,
-                                fmt::format("{} rows without values in the chosen columns were left out.", skipped_)});
-    }
-    if (!layout_.has_header && !(options_.voltage_column && options_.current_column)) {
-      capture_.notes.push_back({"no_header", Severity::note,
-                                "The file names no columns; they were taken as time, voltage, current in that order."});
-    }
-    if (layout_.dialect.join != Dialect::Join::none) {
-      capture_.notes.push_back({"decimal_comma", Severity::note,
-                                "Numbers with a decimal comma in a comma-separated file were put together again."});
-    }
-  }
-
-  std::string path_;
-  const CaptureOptions& options_;
-  TextLines lines_;
-  std::vector<std::string> head_;
-  std::size_t position_ = 0;
-  std::size_t line_ = 0;
-  Layout layout_;
-  ChosenColumns chosen_;
-  std::vector<Wanted> wanted_;
-  std::optional<double> interval_s_;
-  Stamps stamps_;
-  std::size_t skipped_ = 0;
-  std::vector<std::string_view> cells_;
-  Capture capture_;
+/// What is known of a file before its rows are read.
+struct Table {
+  std::string path;
+  TextBlocks blocks;
+  PlainRows first;  ///< the beginning, its rows not read yet
+  std::vector<std::string> head;
+  Layout layout;
+  ChosenColumns chosen;
 };
+
+std::vector<std::string> head_of(std::string_view text) {
+  std::vector<std::string> head;
+  while (!text.empty() && head.size() < head_lines) head.emplace_back(line_content(take_line(text)));
+  return head;
+}
+
+bool same_times(const Table& table, std::size_t a, std::size_t b) {
+  std::vector<std::string_view> cells;
+  for (std::size_t k = table.layout.first_row - 1; k < table.head.size(); ++k) {
+    if (is_comment(table.head[k], table.layout.dialect)) continue;
+    split_row(table.head[k], table.layout.dialect, cells);
+    if (std::max(a, b) < cells.size() && cells[a] != cells[b]) return false;
+  }
+  return true;
+}
+
+void set_units(const WrittenLayout& written, const ChosenColumns& chosen, Layout& layout) {
+  const auto set = [&](std::optional<std::size_t> column, const std::optional<std::string>& unit) {
+    if (column && unit) layout.columns[*column].meaning = parse_unit(*unit).value();
+  };
+  set(chosen.time, written.time_unit);
+  set(chosen.voltage, written.voltage_unit);
+  set(chosen.current, written.current_unit);
+}
+
+Table open_table(const std::string& path, const CaptureOptions& options, Channels channels) {
+  Table table{path, TextBlocks(path), {}, {}, {}, {}};
+  table.blocks.next(table.first.block);
+  table.head = head_of(table.first.block.text());
+  table.layout = detect_layout(path, table.head, options.layout.value_or(WrittenLayout{}));
+  table.chosen = choose_columns(path, table.layout, options, channels);
+  ChosenColumns& chosen = table.chosen;
+  if (options.layout) set_units(*options.layout, chosen, table.layout);
+  if (options.sample_interval_s) chosen.time.reset();
+  if (!chosen.time || (chosen.current_time && same_times(table, *chosen.time, *chosen.current_time))) {
+    chosen.current_time.reset();
+  }
+  return table;
+}
+
+std::vector<WantedCell> wanted_cells(const ChosenColumns& chosen) {
+  std::vector<WantedCell> wanted;
+  std::size_t place = 0;
+  for (const auto& column : {chosen.time, chosen.voltage, chosen.current}) {
+    if (column) wanted.push_back({*column, place});
+    ++place;
+  }
+  std::sort(wanted.begin(), wanted.end(), [](const WantedCell& a, const WantedCell& b) { return a.column < b.column; });
+  return wanted;
+}
+
+PlainForm plain_form(const Dialect& dialect) {
+  const bool plain = dialect.separator != ' ' && dialect.join == Dialect::Join::none;
+  return {plain ? dialect.separator : '\0', dialect.decimal};
+}
+
+void say_how_it_was_read(const Table& table, const CaptureOptions& options, Capture& capture) {
+  const auto say = [&](const char* code, std::string message) {
+    capture.notes.push_back({code, Severity::note, std::move(message)});
+  };
+  if (!table.blocks.packing().empty()) {
+    say("unpacked", fmt::format("The file is packed ({}); it was read as what it holds.", table.blocks.packing()));
+  }
+  if (!table.blocks.encoding().empty()) {
+    say("text_encoding", fmt::format("The text is {}, not UTF-8; it was read as such.", table.blocks.encoding()));
+  }
+  if (!table.layout.has_header && !(options.voltage_column && options.current_column)) {
+    say("no_header", "The file names no columns; they were taken as time, voltage, current in that order.");
+  }
+  if (options.layout) say("written_layout", "The file was read as the given layout says, not as it looks.");
+  if (table.layout.dialect.join != Dialect::Join::none) {
+    say("decimal_comma", "Numbers with a decimal comma in a comma-separated file were put together again.");
+  }
+}
+
+Capture read_rows(Table table, const CaptureOptions& options) {
+  const std::optional<double> interval_s =
+      options.sample_interval_s ? options.sample_interval_s : table.layout.sample_interval_s;
+  if (!table.chosen.time && !interval_s) {
+    throw Error(ErrorCode::input_refused, "there is no time column and no sample interval", Place{.file = table.path},
+                "Name the time column with --time-column or give --sample-interval.");
+  }
+  const std::size_t first_row = table.layout.first_row;
+  TableRows rows(table.path, table.layout, table.chosen,
+                 {table.head.begin(), table.head.begin() + static_cast<std::ptrdiff_t>(first_row - 1)});
+  rows.reserve(
+      static_cast<std::size_t>(1.02 * static_cast<double>(table.blocks.file_bytes()) / table.layout.row_bytes) + 16);
+  std::string_view left = table.first.block.text();
+  for (std::size_t line = 1; line < first_row; ++line) take_line(left);
+  const std::size_t from = table.first.block.text().size() - left.size();
+  const std::vector<WantedCell> wanted = wanted_cells(table.chosen);
+  bool begun = false;
+  for_each_plain_rows(table.blocks, std::move(table.first), from, wanted, plain_form(table.layout.dialect),
+                      [&](const PlainRows& block) {
+                        rows.take(block, begun ? block.block.first_line() : first_row);
+                        begun = true;
+                      });
+  Capture capture = rows.finish(table.blocks.ends_with_newline(), interval_s, options.segment);
+  say_how_it_was_read(table, options, capture);
+  return capture;
+}
 
 /// The whole lines of a file's beginning.
 std::vector<std::string> lines_of(const FileStart& start, std::string_view encoding) {
@@ -271,17 +138,11 @@ std::vector<std::string> lines_of(const FileStart& start, std::string_view encod
     given += now;
     return now;
   });
-  std::string all(3 * start.bytes.size(), '\0');
+  std::string all((encoding == "UTF-8" ? 1 : 3) * start.bytes.size(), '\0');
   all.resize(text.read(all.data(), all.size()));
   if (all.starts_with("\xEF\xBB\xBF")) all.erase(0, 3);
-  std::vector<std::string> lines;
-  std::size_t from = 0;
-  for (auto end = all.find('\n'); end != std::string::npos && lines.size() < kHeadLines; end = all.find('\n', from)) {
-    lines.emplace_back(trimmed(std::string_view(all).substr(from, end - from)));
-    from = end + 1;
-  }
-  if (lines.empty()) lines.push_back(all);
-  return lines;
+  if (const auto end = all.rfind('\n'); end != std::string::npos) all.resize(end + 1);
+  return head_of(all);
 }
 
 }  // namespace
@@ -308,7 +169,29 @@ Recognition recognise_text_table(const FileStart& start) {
 }
 
 Capture read_text_table(const std::string& path, const CaptureOptions& options, Channels channels) {
-  return TableReader(path, options, channels).read();
+  Table table = open_table(path, options, channels);
+  if (!table.chosen.current_time) return read_rows(std::move(table), options);
+  // Each channel with a time column of its own: as two files that share a clock.
+  Table other = open_table(path, options, channels);
+  other.chosen = {
+      .time = table.chosen.current_time, .voltage = {}, .current = table.chosen.current, .current_time = {}};
+  table.chosen = {.time = table.chosen.time, .voltage = table.chosen.voltage, .current = {}, .current_time = {}};
+  return join_channels(path, read_rows(std::move(table), options), read_rows(std::move(other), options));
+}
+
+std::string layout_text_of(const std::string& path, const CaptureOptions& options) {
+  TextBlocks blocks(path);
+  TextBlock block;
+  blocks.next(block);
+  const std::vector<std::string> head = head_of(block.text());
+  const Layout layout = detect_layout(path, head, options.layout.value_or(WrittenLayout{}));
+  ChosenColumns chosen;
+  try {
+    chosen = choose_columns(path, layout, options, Channels::both);
+  } catch (const Error&) {
+    // Not clear which columns are meant: the text lists them for a person to say.
+  }
+  return layout_file_text(layout, chosen, path);
 }
 
 }  // namespace lampload

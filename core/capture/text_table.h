@@ -16,4 +16,8 @@ Recognition recognise_text_table(const FileStart& start);
 /// column for anything that cannot be trusted.
 Capture read_text_table(const std::string& path, const CaptureOptions& options, Channels channels);
 
+/// The layout of a text as it is detected, as the text of a layout file. Where it is not clear which columns are meant,
+/// that stays open in it. Throws Error{input_refused} where there are no rows of numbers.
+std::string layout_text_of(const std::string& path, const CaptureOptions& options);
+
 }  // namespace lampload

@@ -1,72 +1,44 @@
 // WAV files and COMTRADE records, written by Python's own modules or byte by byte as the standards say.
 #include <gtest/gtest.h>
-#include <unistd.h>
 
 #include <algorithm>
 #include <cmath>
 #include <cstdlib>
-#include <filesystem>
-#include <fstream>
 #include <numbers>
 #include <string>
 #include <vector>
 
 #include "core/capture/read.h"
 #include "core/error.h"
+#include "tests/core/capture_signal.h"
 
 namespace lampload {
 namespace {
 
-constexpr std::size_t rows = 400;
+using test::has;
+
+constexpr std::size_t samples = 400;
 double volts(std::size_t k) { return 325.0 * std::sin(2.0 * std::numbers::pi * static_cast<double>(k) / 100.0); }
 double amperes(std::size_t k) { return 0.4 * std::sin(2.0 * std::numbers::pi * static_cast<double>(k) / 100.0 - 0.3); }
 
-class BinaryForms : public testing::Test {
+class BinaryForms : public test::InFolder {
  protected:
-  void SetUp() override {
-    const auto* test = testing::UnitTest::GetInstance()->current_test_info();
-    folder_ =
-        std::filesystem::temp_directory_path() / (std::string("lampload_") + test->name() + std::to_string(getpid()));
-    std::filesystem::create_directories(folder_);
-  }
-  void TearDown() override { std::filesystem::remove_all(folder_); }
-
-  [[nodiscard]] std::string place(const std::string& name) const { return (folder_ / name).string(); }
-  std::string write(const std::string& name, const std::string& bytes) const {
-    std::ofstream(place(name), std::ios::binary) << bytes;
-    return place(name);
-  }
   /// `script` finds v and i, the signals as lists, and the folder as working directory.
   void python(const std::string& script) const {
-    write("make.py",
-          "import math, struct, wave\n"
-          "v = [325 * math.sin(2 * math.pi * k / 100) for k in range(400)]\n"
-          "i = [0.4 * math.sin(2 * math.pi * k / 100 - 0.3) for k in range(400)]\n" +
-              script);
-    ASSERT_EQ(std::system(("cd '" + folder_.string() + "' && python3 make.py").c_str()), 0) << script;
+    write(
+        "import math, struct, wave\n"
+        "v = [325 * math.sin(2 * math.pi * k / 100) for k in range(400)]\n"
+        "i = [0.4 * math.sin(2 * math.pi * k / 100 - 0.3) for k in range(400)]\n" +
+            script,
+        "make.py");
+    ASSERT_EQ(std::system(("cd '" + folder_.string() + "' && /usr/bin/python3 make.py").c_str()), 0) << script;
   }
-  [[nodiscard]] std::string refusal(const std::string& path, const CaptureOptions& options = {}) const {
-    try {
-      read_capture(path, options);
-    } catch (const Error& error) {
-      EXPECT_EQ(error.code(), ErrorCode::input_refused);
-      EXPECT_FALSE(error.remedy().empty());
-      return error.what();
-    }
-    return "accepted";
-  }
-
-  std::filesystem::path folder_;
 };
 
-bool has(const Capture& capture, const std::string& code) {
-  return std::any_of(capture.notes.begin(), capture.notes.end(), [&](const QualityNote& n) { return n.code == code; });
-}
-
 void expect_signal(const Capture& capture, double volt_step, double ampere_step) {
-  ASSERT_EQ(capture.samples(), rows);
+  ASSERT_EQ(capture.samples(), samples);
   EXPECT_NEAR(capture.sample_interval_s, 2e-4, 1e-12);
-  for (std::size_t k = 0; k < rows; ++k) {
+  for (std::size_t k = 0; k < samples; ++k) {
     ASSERT_NEAR(capture.voltage_v[k], volts(k), 0.51 * volt_step) << k;
     ASSERT_NEAR(capture.current_a[k], amperes(k), 0.51 * ampere_step) << k;
   }
@@ -186,7 +158,7 @@ long stored_i(std::size_t k) { return std::lround((1e3 * amperes(k) + 1.0) / 0.0
 
 std::string text_data() {
   std::string data;
-  for (std::size_t k = 0; k < rows; ++k) {
+  for (std::size_t k = 0; k < samples; ++k) {
     data += std::to_string(k + 1) + "," + std::to_string(200 * k) + "," + std::to_string(stored_v(k)) + "," +
             std::to_string(stored_i(k)) + ",1\r\n";
   }
@@ -203,7 +175,7 @@ std::string bytes_of(T value) {
 template <class T>
 std::string binary_data() {
   std::string data;
-  for (std::size_t k = 0; k < rows; ++k) {
+  for (std::size_t k = 0; k < samples; ++k) {
     data += bytes_of(static_cast<std::uint32_t>(k + 1)) + bytes_of(static_cast<std::uint32_t>(200 * k)) +
             bytes_of(static_cast<T>(stored_v(k))) + bytes_of(static_cast<T>(stored_i(k))) +
             bytes_of(static_cast<std::uint16_t>(1));
@@ -218,8 +190,8 @@ TEST_F(BinaryForms, ComtradeOfEveryKindOfData) {
                                                                {"FLOAT32", binary_data<float>()}};
   for (const auto& [kind, data] : kinds) {
     SCOPED_TRACE(kind);
-    write(kind + ".cfg", configuration(kind));
-    write(kind + ".DAT", data);
+    write(configuration(kind), kind + ".cfg");
+    write(data, kind + ".DAT");
     for (const char* part : {".cfg", ".DAT"}) {
       const Capture found = read_capture(place(kind + part));
       expect_signal(found, 0.01, 2e-5);
@@ -227,9 +199,10 @@ TEST_F(BinaryForms, ComtradeOfEveryKindOfData) {
     }
     // One file of both (C37.111-2013, 8).
     const std::string title = kind == "ASCII" ? "ASCII" : kind + ": " + std::to_string(data.size());
-    write(kind + ".cff", "--- file type: CFG ---\r\n" + configuration(kind, "1\n5000,400\n", ",2013", "1\n0,0\n0,3\n") +
-                             "--- file type: INF ---\r\n\r\n--- file type: HDR ---\r\n\r\n--- file type: DAT " + title +
-                             " ---\r\n" + data);
+    write("--- file type: CFG ---\r\n" + configuration(kind, "1\n5000,400\n", ",2013", "1\n0,0\n0,3\n") +
+              "--- file type: INF ---\r\n\r\n--- file type: HDR ---\r\n\r\n--- file type: DAT " + title + " ---\r\n" +
+              data,
+          kind + ".cff");
     expect_signal(read_capture(place(kind + ".cff")), 0.01, 2e-5);
   }
 }
@@ -238,21 +211,21 @@ TEST_F(BinaryForms, ComtradeOf1991SaysNoYearAndNoFactor) {
   std::string old = configuration("ASCII", "1\n5000,400\n", "", "");
   // Ten values a channel, as of that year.
   for (auto at = old.find(",1,1,P"); at != std::string::npos; at = old.find(",1,1,P")) old.erase(at, 6);
-  write("old.cfg", old);
-  write("old.dat", text_data());
+  write(old, "old.cfg");
+  write(text_data(), "old.dat");
   expect_signal(read_capture(place("old.cfg")), 0.01, 2e-5);
 }
 
 // No sampling rate: the samples' own stamps count, in microseconds, or in nanoseconds where the dates are as fine.
 TEST_F(BinaryForms, ComtradeWithoutARateIsTimedByItsStamps) {
-  write("stamps.cfg", configuration("ASCII", "0\n0,400\n"));
-  write("stamps.dat", text_data());
+  write(configuration("ASCII", "0\n0,400\n"), "stamps.cfg");
+  write(text_data(), "stamps.dat");
   expect_signal(read_capture(place("stamps.cfg")), 0.01, 2e-5);
 
   std::string fine = configuration("ASCII", "0\n0,400\n", ",2013", "1000\n");
   for (auto at = fine.find("00.0"); at != std::string::npos; at = fine.find("00.0", at + 4)) fine.insert(at + 4, "000");
-  write("fine.cfg", fine);
-  write("fine.dat", text_data());
+  write(fine, "fine.cfg");
+  write(text_data(), "fine.dat");
   expect_signal(read_capture(place("fine.cfg")), 0.01, 2e-5);
 }
 
@@ -260,12 +233,12 @@ TEST_F(BinaryForms, ComtradeWithSeveralRatesIsResampled) {
   // Every second sample of the second half is left out.
   std::string data;
   std::size_t number = 0;
-  for (std::size_t k = 0; k < rows; k += k < 200 ? 1 : 2) {
+  for (std::size_t k = 0; k < samples; k += k < 200 ? 1 : 2) {
     data += std::to_string(++number) + "," + std::to_string(200 * k) + "," + std::to_string(stored_v(k)) + "," +
             std::to_string(stored_i(k)) + ",1\r\n";
   }
-  write("two.cfg", configuration("ASCII", "2\n5000,200\n2500,300\n"));
-  write("two.dat", data);
+  write(configuration("ASCII", "2\n5000,200\n2500,300\n"), "two.cfg");
+  write(data, "two.dat");
   const Capture found = read_capture(place("two.cfg"));
   EXPECT_TRUE(has(found, "irregular_sampling"));
   EXPECT_NEAR(found.sample_interval_s, 2e-4, 1e-9);
@@ -306,22 +279,22 @@ TEST_F(BinaryForms, ComtradeThatCannotServeIsRefused) {
        "no analog channels"},
   };
   for (const Case& bad : cases) {
-    write(bad.name + ".cfg", bad.configuration);
-    write(bad.name + ".dat", bad.data);
+    write(bad.configuration, bad.name + ".cfg");
+    write(bad.data, bad.name + ".dat");
     const std::string message = refusal(place(bad.name + ".cfg"));
     EXPECT_NE(message.find(bad.part), std::string::npos) << bad.name << ": " << message;
   }
-  write("missing.cfg", good);
-  write("missing.dat", missing);
+  write(good, "missing.cfg");
+  write(missing, "missing.dat");
   const Capture lost = read_capture(place("missing.cfg"));
   ASSERT_EQ(lost.clipped.size(), lost.samples());
   EXPECT_EQ(std::count(lost.clipped.begin(), lost.clipped.end(), std::uint8_t{0}), 399);
   EXPECT_EQ(lost.clipped[4], 1);
-  write("alone.cfg", good);
+  write(good, "alone.cfg");
   EXPECT_NE(refusal(place("alone.cfg")).find("is a COMTRADE record, but its data file"), std::string::npos);
-  write("half.cff", "--- file type: CFG ---\n" + good);
+  write("--- file type: CFG ---\n" + good, "half.cff");
   EXPECT_NE(refusal(place("half.cff")).find("no part with its data"), std::string::npos);
-  write("other.cff", "--- file type: INF ---\n\n--- file type: DAT ASCII ---\n" + text_data());
+  write("--- file type: INF ---\n\n--- file type: DAT ASCII ---\n" + text_data(), "other.cff");
   EXPECT_NE(refusal(place("other.cff")).find("no part with its configuration"), std::string::npos);
 }
 
@@ -329,10 +302,10 @@ TEST_F(BinaryForms, ComtradeSaysWhatAPersonShouldKnow) {
   std::string transformed = configuration("BINARY", "1\n5000,500\n");
   transformed.replace(transformed.find("1,1,P"), 5, "230,100,S");
   transformed.replace(transformed.find("-1,0,"), 5, "-1,12.5,");
-  write("notes.cfg", transformed);
-  write("notes.dat", binary_data<std::int16_t>());
+  write(transformed, "notes.cfg");
+  write(binary_data<std::int16_t>(), "notes.dat");
   const Capture found = read_capture(place("notes.cfg"));
-  EXPECT_EQ(found.samples(), rows);
+  EXPECT_EQ(found.samples(), samples);
   EXPECT_TRUE(has(found, "truncated_file"));
   EXPECT_TRUE(has(found, "secondary_values"));
   EXPECT_TRUE(has(found, "channel_skew"));

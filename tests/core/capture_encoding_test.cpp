@@ -1,65 +1,40 @@
 // Packed files and other encodings, made by programs that are not this project's: gzip, zstd, iconv.
 #include <gtest/gtest.h>
-#include <unistd.h>
 
-#include <algorithm>
 #include <cstdlib>
-#include <filesystem>
-#include <fstream>
 #include <string>
 
 #include "core/capture/read.h"
-#include "core/error.h"
+#include "tests/core/capture_signal.h"
 
 namespace lampload {
 namespace {
 
-class Encoded : public testing::Test {
+class Encoded : public test::InFolder {
  protected:
   void SetUp() override {
-    const auto* test = testing::UnitTest::GetInstance()->current_test_info();
-    folder_ =
-        std::filesystem::temp_directory_path() / (std::string("lampload_") + test->name() + std::to_string(getpid()));
-    std::filesystem::create_directories(folder_);
+    InFolder::SetUp();
     // A millionth sign and an umlaut: what differs between encodings.
     std::string text = "# W\u00e4rmelampe der Sauna\nZeit [\u00b5s];Spannung [V];Strom [A]\n";
     for (int k = 0; k < 20000; ++k) {
       text += std::to_string(20 * k) + ";" + std::to_string(k % 650 - 325) + ",5;" + std::to_string(k % 7) + ",25\n";
     }
-    std::ofstream(plain(), std::ios::binary) << text;
+    write(text);
   }
-  void TearDown() override { std::filesystem::remove_all(folder_); }
-
-  [[nodiscard]] std::string place(const std::string& name) const { return (folder_ / name).string(); }
-  [[nodiscard]] std::string plain() const { return place("capture.csv"); }
 
   /// Runs a shell command in the folder.
   void run(const std::string& command) const {
     ASSERT_EQ(std::system(("cd '" + folder_.string() + "' && " + command).c_str()), 0) << command;
   }
-
   void expect_same(const std::string& name, const std::string& code) const {
-    const Capture wanted = read_capture(plain());
+    const Capture wanted = read_capture(place("capture.csv"));
     const Capture found = read_capture(place(name));
     EXPECT_EQ(found.voltage_v, wanted.voltage_v);
     EXPECT_EQ(found.current_a, wanted.current_a);
     EXPECT_EQ(found.sample_interval_s, wanted.sample_interval_s);
-    EXPECT_TRUE(std::any_of(found.notes.begin(), found.notes.end(), [&](const auto& n) { return n.code == code; }))
-        << code;
+    EXPECT_TRUE(test::has(found, code)) << code;
   }
-
-  [[nodiscard]] std::string refusal(const std::string& name) const {
-    try {
-      read_capture(place(name));
-    } catch (const Error& error) {
-      EXPECT_EQ(error.code(), ErrorCode::input_refused);
-      EXPECT_FALSE(error.remedy().empty());
-      return error.what();
-    }
-    return "accepted";
-  }
-
-  std::filesystem::path folder_;
+  [[nodiscard]] std::string refusal(const std::string& name) const { return InFolder::refusal(place(name)); }
 };
 
 TEST_F(Encoded, PackedFilesAreReadAsWhatTheyHold) {
@@ -100,8 +75,8 @@ TEST_F(Encoded, OtherEncodingsAreRead) {
 
 TEST_F(Encoded, LineEndsOfAllKinds) {
   run("sed 's/$/\\r/' capture.csv > windows.csv && sed 's/$/\\r\\r/' capture.csv > twice.csv");
-  EXPECT_EQ(read_capture(place("windows.csv")).voltage_v, read_capture(plain()).voltage_v);
-  EXPECT_EQ(read_capture(place("twice.csv")).voltage_v, read_capture(plain()).voltage_v);
+  EXPECT_EQ(read_capture(place("windows.csv")).voltage_v, read_capture(place("capture.csv")).voltage_v);
+  EXPECT_EQ(read_capture(place("twice.csv")).voltage_v, read_capture(place("capture.csv")).voltage_v);
 }
 
 // A last line without its end is left out where it cannot be read, packed or not.
@@ -110,8 +85,7 @@ TEST_F(Encoded, ACutLastLineOfAPackedFileIsForgiven) {
   for (const char* name : {"cut.csv", "cut.csv.gz"}) {
     const Capture found = read_capture(place(name));
     EXPECT_EQ(found.samples(), 20000U);
-    EXPECT_TRUE(std::any_of(found.notes.begin(), found.notes.end(),
-                            [](const auto& n) { return n.code == "truncated_last_line"; }));
+    EXPECT_TRUE(test::has(found, "truncated_last_line"));
   }
   run("(cat capture.csv; printf '400000;2,5;x\\n') > whole.csv && gzip -k whole.csv");
   EXPECT_NE(refusal("whole.csv").find("\"x\""), std::string::npos);

@@ -171,7 +171,7 @@ TEST(RealLayouts, AreReadOrRefusedForTheRightReason) {
       {"layout_24.csv", "no header, and more columns", columns("1", "2", "5"), 2500, 1e-6},
       {"layout_26.txt", "more than one column could be the voltage", columns("", "AVValue", "AIValue"), 2944,
        6.5116e-5},
-      {"layout_27.csv", "no rows of numbers", {}, 0, 0},
+      {"layout_27.csv", "pointer to a file that is kept elsewhere", {}, 0, 0},
   };
   for (const Layout& layout : layouts) {
     SCOPED_TRACE(layout.file);

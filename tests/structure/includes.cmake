@@ -7,7 +7,7 @@ set(forbidden_fit "db/|cli/|SQLiteCpp/|sqlite3|nlohmann/|CLI/")
 set(forbidden_db "fit/|cli/|ceres/|CLI/")
 set(forbidden_cli "SQLiteCpp/|sqlite3|ceres/")
 # Installed headers must not pull these in.
-set(forbidden_public "ceres/|SQLiteCpp/|sqlite3|nlohmann/|fmt/|Eigen/|boost/|zstd|sodium|libfccp/")
+set(forbidden_public "ceres/|SQLiteCpp/|sqlite3|nlohmann/|fmt/|Eigen/|boost/|zstd|sodium")
 
 set(faults "")
 foreach(room core fit db cli)
