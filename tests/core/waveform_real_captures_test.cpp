@@ -147,8 +147,9 @@ TEST(RealLayouts, AreReadOrRefusedForTheRightReason) {
     const char* file;
     const char* refused;  // part of the reason without options; empty: read
     CaptureOptions options;
-    std::size_t samples;  // with options; 0: there is but one channel
+    std::size_t samples;  // with options and the second file; 0: it cannot be read
     double interval_s;
+    std::string second = {};  // the file of the current (or the same again) where each holds one channel
   };
   const auto columns = [](const char* t, const char* v, const char* i) {
     CaptureOptions o;
@@ -159,14 +160,14 @@ TEST(RealLayouts, AreReadOrRefusedForTheRightReason) {
   };
   const std::vector<Layout> layouts{
       {"layout_01.csv", "more than one column could be the voltage", columns("", "CH1", "CH2"), 1200, 2e-5},
-      {"layout_03.csv", "no column of current", {}, 0, 0},
+      {"layout_03.csv", "no column of current", {}, 2500, 2e-5, "layout_04.csv"},
       {"layout_04.csv", "no column of voltage", {}, 0, 0},
       {"layout_06.csv", "more than one column could be the voltage", columns("", "2", "3"), 2000, 5e-6},
-      {"layout_08.csv", "no column of current", {}, 0, 0},
-      {"layout_11.csv", "no column of current", {}, 0, 0},
+      {"layout_08.csv", "no column of current", columns("", "2", "2"), 4988, 2e-6, "layout_08.csv"},
+      {"layout_11.csv", "no column of current", columns("", "3", "3"), 1000, 1.001001e-3, "layout_11.csv"},
       {"layout_13.csv", "more than one column could be the voltage", columns("", "CH1", "CH2"), 4990, 1e-3},
-      {"layout_16.csv", "no column of current", {}, 0, 0},
-      {"layout_18.csv", "no column of current", {}, 0, 0},
+      {"layout_16.csv", "no column of current", columns("", "2", "2"), 4984, 2.5e-10, "layout_16.csv"},
+      {"layout_18.csv", "no column of current", columns("", "2", "2"), 4997, 1.28e-6, "layout_18.csv"},
       {"layout_20.txt", "more than one column could be the voltage", columns("", "Kanal A", "Kanal B"), 50, 2.62144e-3},
       {"layout_24.csv", "no header, and more columns", columns("1", "2", "5"), 2500, 1e-6},
       {"layout_26.txt", "more than one column could be the voltage", columns("", "AVValue", "AIValue"), 2944,
@@ -184,7 +185,8 @@ TEST(RealLayouts, AreReadOrRefusedForTheRightReason) {
       EXPECT_NE(error.message().find(layout.refused), std::string::npos) << error.what();
     }
     if (layout.samples == 0) continue;
-    const Capture capture = read_capture(path, layout.options);
+    const std::string second = layout.second.empty() ? "" : "+" + (kFolder / "layouts" / layout.second).string();
+    const Capture capture = read_capture(path + second, layout.options);
     std::printf("%-14s with columns: %zu samples, %g s apart\n", layout.file, capture.samples(),
                 capture.sample_interval_s);
     EXPECT_NEAR(static_cast<double>(capture.samples()), static_cast<double>(layout.samples), 1.0);
