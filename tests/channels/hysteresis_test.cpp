@@ -21,6 +21,7 @@ struct Memory {
   int count;
   double conduction_deg;  ///< where ngspice looks: near where the lamps come on, where it comes to rest there
 };
+void PrintTo(const Memory& one, std::ostream* out) { *out << one.name; }
 
 /// A triac with snubber and choke: holding current, reservoirs and filament temperature together.
 Channel triac() {

@@ -42,6 +42,7 @@ struct Network {
   std::vector<Lamps> lamps;
   std::vector<SupplyHarmonic> harmonics = {};
 };
+void PrintTo(const Network& one, std::ostream* out) { *out << one.name; }
 
 OperatingCase case_of(const Network& network) {
   OperatingCase point;

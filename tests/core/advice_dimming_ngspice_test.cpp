@@ -25,6 +25,7 @@ struct Point {
   double conduction_deg;
   int lamps;
 };
+void PrintTo(const Point& one, std::ostream* out) { *out << one.name; }
 
 /// Lamps of 15 Ohm, 1.6 V bridge, 4.7 uF with 1 Ohm, a string of 200 V and 1500 Ohm; the N lamps are one of N times the
 /// current.

@@ -40,6 +40,7 @@ struct Case {
   double snubber_f = 0.0;
   double snubber_ohm = 0.0;
 };
+void PrintTo(const Case& one, std::ostream* out) { *out << one.name; }
 
 Channel channel_of(const Case& c) {
   Channel channel;

@@ -42,6 +42,7 @@ struct Slow {
   std::vector<double> values;
   Operation operation;
 };
+void PrintTo(const Slow& one, std::ostream* out) { *out << one.name; }
 
 class SlowStates : public testing::TestWithParam<Slow> {};
 

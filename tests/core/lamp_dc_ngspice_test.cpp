@@ -23,6 +23,7 @@ struct Case {
   std::string lamp;    ///< element lines between `lamp` and 0
   double end_s;
 };
+void PrintTo(const Case& one, std::ostream* out) { *out << one.what; }
 
 /// The chains' curve of docs/models/rectifier_capacitor.md as a fine table, nothing backwards; behind an inductance.
 std::string strip(double volt, double ohm, double henry) {

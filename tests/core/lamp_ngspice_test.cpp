@@ -57,6 +57,7 @@ struct Case {
   std::string family, load_law, cut;
   std::vector<double> parameters;
 };
+void PrintTo(const Case& one, std::ostream* out) { *out << one.family << ' ' << one.load_law << ' ' << one.cut; }
 
 /// A table source's points of tungsten's resistivity ratio or heat ratio over v(t).
 std::string table_over_temperature(bool resistivity) {
