@@ -200,7 +200,8 @@ int check_format(const Object& from) {
     from.refuse("format", "is missing", fmt::format("Give a channel file; its format is \"{}\"", format));
   }
   if (const std::string found = from.text("format"); found != format) {
-    from.refuse("format", fmt::format("\"{}\" was expected, here is \"{}\"", format, found), "This is another file");
+    from.refuse("format", fmt::format("\"{}\" was expected, here is \"{}\"", format, found),
+                found == "lampload-plan" ? "'lampload plan FILE' checks a plan" : "This is another file");
   }
   const std::string found = from.text("format_version");
   const auto known = std::find(keys::format_versions.begin(), keys::format_versions.end(), found);

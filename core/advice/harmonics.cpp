@@ -18,7 +18,8 @@ bool limited(const Channel& channel, Missing& missing) {
 
 std::string told(const HarmonicUse& use) {
   const std::string order = use.order > 0 ? fmt::format("order {} is worst, ", use.order) : std::string();
-  return fmt::format(" ({}{}; limits known from {})", order, use.rule, use.known);
+  return fmt::format(" ({}{}; limits {}{})", order, use.rule, use.known == "from memory" ? "" : "known from ",
+                     use.known);
 }
 
 }  // namespace

@@ -5,6 +5,19 @@
 #include <algorithm>
 
 namespace lampload {
+namespace {
+
+/// Highest voltage of the captures that show the whole mains; empty where none does.
+std::optional<double> uncut_voltage_v(const LampEvidence& evidence) {
+  std::optional<double> highest;
+  for (const Figures& figures : evidence.measured) {
+    if (figures.direct || figures.cut.edge != Edge::none || !(figures.voltage_rms_v > 0.0)) continue;
+    highest = std::max(highest.value_or(0.0), figures.voltage_rms_v);
+  }
+  return highest;
+}
+
+}  // namespace
 
 std::optional<Unsuited> unsuited(const LampEvidence& evidence, const Channel& channel) {
   const OutputKind kind = channel.output.kind;
@@ -39,6 +52,17 @@ std::optional<Unsuited> unsuited(const LampEvidence& evidence, const Channel& ch
     return Unsuited{fmt::format("All captures of this lamp were taken on {}; the channel gives {}. No count was made.",
                                 dc_channel ? "mains" : "DC", channel_gives),
                     fmt::format("Captures of the lamp on {}.", channel_gives)};
+  }
+  // The mains of one country are within a quarter of each other, those of 100 to 127 V and of 200 to 277 V are not.
+  constexpr double same_mains = 1.4;
+  const std::optional<double> measured_v = dc_channel ? std::nullopt : uncut_voltage_v(evidence);
+  const double ratio = channel.supply.voltage_v / measured_v.value_or(channel.supply.voltage_v);
+  if (ratio > same_mains || ratio < 1.0 / same_mains) {
+    return Unsuited{
+        fmt::format("This lamp was captured at {:.0f} V; the channel gives {:.0f} V. Whether it is made for that, and "
+                    "what it does there, no capture shows. No count was made.",
+                    *measured_v, channel.supply.voltage_v),
+        fmt::format("Captures of the lamp at about {:.0f} V, if its label allows that.", channel.supply.voltage_v)};
   }
   return std::nullopt;
 }

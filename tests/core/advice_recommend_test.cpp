@@ -159,6 +159,27 @@ TEST(Recommend, ADcLampOnMainsGetsNoCountButTheOutputItNeeds) {
   }
 }
 
+// A lamp for 230 V on 120 V, and the other way round, is another lamp; 208 V and 240 V are the same mains.
+TEST(Recommend, ALampOfOtherMainsGetsNoCount) {
+  LampEvidence lamp = resistor_lamp(529.0);
+  Figures& uncut = lamp.measured.emplace_back();
+  uncut.voltage_rms_v = 230.3;
+  Figures& cut = lamp.measured.emplace_back();
+  cut.voltage_rms_v = 120.0;
+  cut.cut.edge = Edge::leading;
+  Channel channel = relay();
+  channel.supply.voltage_v = 120.0;
+  expect_no_count(recommend(lamp, channel),
+                  "This lamp was captured at 230 V; the channel gives 120 V. Whether it is made for that, and what it "
+                  "does there, no capture shows. No count was made.",
+                  "Captures of the lamp at about 120 V, if its label allows that.");
+  channel.supply.voltage_v = 208.0;
+  EXPECT_GT(recommend(lamp, channel).max_lamps, 0);
+  lamp.measured = {cut};  // nothing shows the whole mains
+  channel.supply.voltage_v = 230.0;
+  EXPECT_GT(recommend(lamp, channel).max_lamps, 0);
+}
+
 Channel pulse_width_dimmer() {
   Channel channel;
   channel.name = "boat rack strip";
