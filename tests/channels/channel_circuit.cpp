@@ -128,7 +128,8 @@ namespace {
 
 /// Ideal bridges behind a hard switch fail to converge now and then: softer junctions (0.2 V more a bridge), coarser
 /// tolerances and finer steps come to help, at last a resistance across the line's inductance.
-SpiceRun run_patiently(const std::string& circuit, std::size_t groups, double step_s, double from_s, double end_s) {
+SpiceRun run_patiently(const std::string& circuit, std::size_t groups, double step_s, double from_s, double end_s,
+                       int& helped) {
   struct Try {
     const char* junction;
     const char* tolerance;
@@ -144,6 +145,7 @@ SpiceRun run_patiently(const std::string& circuit, std::size_t groups, double st
   std::vector<std::string> columns = {"i(Vswitch)", "i(Vlamps)", "v(a,b)", "v(b)"};
   for (std::size_t k = 0; k < groups; ++k) columns.push_back(fmt::format("i(Vlamp{})", k));
   for (std::size_t k = 0;; ++k) {
+    helped = static_cast<int>(k);
     std::string softened = circuit;
     for (std::size_t at = 0; (at = softened.find(tries[0].junction, at)) != std::string::npos;) {
       softened.replace(at, std::string_view(tries[0].junction).size(), tries[k].junction);
@@ -176,9 +178,9 @@ ChannelRun simulate(const OperatingCase& point, double steady_step_s) {
     const double end_s = point.turn_on ? 0.5 * cycle_s : cycles * cycle_s;
     const double from_s = point.turn_on ? 0.0 : end_s - cycle_s;
     const double step_s = point.turn_on ? 0.25e-6 : (cycles > 3 ? 4.0 : 1.0) * steady_step_s;
-    const SpiceRun run =
-        run_patiently(circuit, point.lamps.size(), step_s, point.turn_on ? 0.0 : from_s - cycle_s, end_s);
     ChannelRun result;
+    const SpiceRun run = run_patiently(circuit, point.lamps.size(), step_s, point.turn_on ? 0.0 : from_s - cycle_s,
+                                       end_s, result.helped);
     result.each_a.resize(point.lamps.size());
     if (!point.turn_on) {
       const double last = rms(run.time_s, run.columns[0], from_s, end_s);
@@ -202,7 +204,9 @@ ChannelRun simulate(const OperatingCase& point, double steady_step_s) {
 double power_from(const OperatingCase& point, const std::vector<double>& start, int cycles) {
   const double cycle_s = 1.0 / point.channel.supply.frequency_hz;
   const double end_s = cycles * cycle_s;
-  const SpiceRun run = run_patiently(circuit_of(point, start), point.lamps.size(), 2e-6, end_s - cycle_s, end_s);
+  int helped = 0;
+  const SpiceRun run =
+      run_patiently(circuit_of(point, start), point.lamps.size(), 2e-6, end_s - cycle_s, end_s, helped);
   double energy_j = 0.0;
   for (std::size_t k = 1; k < run.time_s.size(); ++k) {
     energy_j += 0.5 * (run.time_s[k] - run.time_s[k - 1]) *

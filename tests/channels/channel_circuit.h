@@ -27,6 +27,7 @@ struct ChannelRun {
   std::vector<double> time_s;  ///< from 0
   std::vector<double> switch_a, lamp_a, switch_v, terminal_v;
   std::vector<std::vector<double>> each_a;  ///< by group: into one lamp of it
+  int helped = 0;                           ///< how much ngspice was helped to converge: 0 not at all, up to 4
   double drift = 0.0;                       ///< steady: change of the rms current over the last two cycles, relative
 };
 

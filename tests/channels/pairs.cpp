@@ -257,9 +257,12 @@ OperatingCase case_of(const Pair& pair, int count, const CheckedConstraint& one)
   return point;
 }
 
-double in_ngspice(const OperatingCase& point, const std::string& constraint) {
+double in_ngspice(const OperatingCase& point, const std::string& constraint, int& helped) {
   if (point.mode == Mode::dc_pwm || point.mode == Mode::dc_constant_current) return direct_total(point);
-  const std::optional<double> value = reading(constraint, point, simulate(point));
+  // a rise over 1 us is read off steps of a tenth of that
+  const ChannelRun run = constraint == "current_rise" ? simulate(point, 0.1e-6) : simulate(point);
+  helped = std::max(helped, run.helped);
+  const std::optional<double> value = reading(constraint, point, run);
   if (!value) throw std::runtime_error("nothing reads " + constraint + " off waveforms");
   return *value;
 }
@@ -313,8 +316,8 @@ Trial try_pair(const Pair& unrated, bool beside) {
   trial.ours = here.nominal_value;
   trial.ours_more = above.nominal_value;
   const OperatingCase point = case_of(pair, trial.lamps, here);
-  trial.highest = trial.theirs = in_ngspice(point, pair.constraint);
-  trial.theirs_more = in_ngspice(case_of(pair, trial.lamps + 1, above), pair.constraint);
+  trial.highest = trial.theirs = in_ngspice(point, pair.constraint, trial.helped);
+  trial.theirs_more = in_ngspice(case_of(pair, trial.lamps + 1, above), pair.constraint, trial.helped);
   const bool angles = here.at_turn_on
                           ? pair.mode != Mode::trailing_edge && !pair.channel.output.zero_cross_turn_on.value_or(false)
                           : pair.mode == Mode::leading_edge || pair.mode == Mode::trailing_edge;
@@ -324,7 +327,7 @@ Trial try_pair(const Pair& unrated, bool beside) {
     const double low = here.at_turn_on ? 0.0 : *pair.channel.output.min_conduction_deg;
     const double high = here.at_turn_on ? 179.0 : *pair.channel.output.max_conduction_deg;
     if (!beside || !angles || other.setting_deg < low || other.setting_deg > high) continue;
-    trial.highest = std::max(trial.highest, in_ngspice(other, pair.constraint));
+    trial.highest = std::max(trial.highest, in_ngspice(other, pair.constraint, trial.helped));
   }
   return trial;
 }

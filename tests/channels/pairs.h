@@ -31,6 +31,7 @@ struct Trial {
   double ours = 0.0, ours_more = 0.0;      ///< with so many, with one more
   double theirs = 0.0, theirs_more = 0.0;  ///< in ngspice, at the setting where ours is worst
   double highest = 0.0;                    ///< in ngspice with `lamps`, over the settings beside it too
+  int helped = 0;                          ///< most that ngspice was helped to converge (channel_circuit.h)
 
   [[nodiscard]] double deviation() const;  ///< the larger one, relative
   [[nodiscard]] bool holds() const { return highest <= limit; }
