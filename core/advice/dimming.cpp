@@ -57,6 +57,7 @@ class Sweep {
     }
     if (light_) {
       Waveform wave;
+      wave.with_light = true;
       now_.run(operation, 2, wave);
       point.light = mean(wave, wave.light[0]);
     }
@@ -139,6 +140,7 @@ std::vector<DimmingPoint> dc_points(const Channel& channel, Mode mode, std::span
   if (mode == Mode::dc_pwm) pulses.emplace(channel, lamps, options.supply_v);
   for (const double duty : duties()) {
     Waveform wave;
+    wave.with_light = true;
     const PulseFigures figures = pulses ? pulses->steady(duty, light ? &wave : nullptr)
                                         : pulsed_current(channel, lamps, duty, light ? &wave : nullptr);
     DimmingPoint& point =

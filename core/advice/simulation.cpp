@@ -50,7 +50,9 @@ Whole on_mains(const Channel& channel, std::span<const LampGroup> lamps, const S
                                                           : Drive::always_on;
   const Operation operation{drive, setup.mode == Mode::on_off ? 180.0 : setup.setting};
   const double cycle_s = 1.0 / channel.supply.frequency_hz;
-  DrivenChannel driven(path_of(channel, setup.supply_v.value_or(channel.supply.voltage_v)), lamps);
+  // straight lines between the steps are what is written: no step so long that a sine would show its corners
+  DrivenChannel driven(path_of(channel, setup.supply_v.value_or(channel.supply.voltage_v)), lamps,
+                       {.longest_step_s = 20e-6});
   Whole whole;
   if (setup.turn_on_deg) {
     driven.idle(2, whole.wave);

@@ -9,12 +9,14 @@
 #include <utility>
 
 #include "core/circuit/edge_loss.h"
+#include "core/circuit/switch_course.h"
 #include "core/lamp/slow_state.h"
 
 namespace lampload {
 namespace {
 
 constexpr double rise_window_s = 1e-6;  // a bare triac takes about this long to turn on
+constexpr int rise_parts = 4;           // and is followed in so many steps or more
 constexpr int most_periods = 40;
 constexpr int calming_periods = 3;    // where nothing repeats, so many without a leap
 constexpr int last_periods = 6;       // and then these speak: a whole number of twos and threes
@@ -27,7 +29,7 @@ constexpr double backwards_off = 0.02;
 constexpr double backwards_on = 0.2;
 constexpr std::size_t outputs = 3;
 
-/// Steepest rise of |switch current| over a window after closing. The start of the window slides over the samples.
+/// Steepest rise of |switch current| over a window after closing. The window ends at each sample.
 class Rise {
  public:
   void start(const Instant& at) {
@@ -38,9 +40,12 @@ class Rise {
   void add(const Instant& at) {
     if (!open_) return;
     samples_.push_back({at.time_s, std::abs(at.switch_a)});
-    while (first_ + 1 < samples_.size() && samples_[first_ + 1].time_s <= at.time_s - rise_window_s) ++first_;
-    const double span = std::max(at.time_s - samples_[first_].time_s, rise_window_s);
-    steepest_ = std::max(steepest_, (samples_.back().a - samples_[first_].a) / span);
+    const double begin_s = at.time_s - rise_window_s;
+    while (first_ + 2 < samples_.size() && samples_[first_ + 1].time_s <= begin_s) ++first_;
+    const Sample& before = samples_[first_];
+    const Sample& after = samples_[first_ + 1];
+    const double share = std::max(0.0, (begin_s - before.time_s) / (after.time_s - before.time_s));
+    steepest_ = std::max(steepest_, (samples_.back().a - std::lerp(before.a, after.a, share)) / rise_window_s);
     if (at.time_s - samples_.front().time_s > 200.0 * rise_window_s) open_ = false;
   }
   [[nodiscard]] double steepest() const { return steepest_; }
@@ -132,7 +137,7 @@ void DrivenChannel::record(Waveform& waveform, const Instant& at) const {
     const double current_a = network_.lamp_currents_a()[i];
     waveform.lamp_a[i].push_back(current_a);
     const FamilyInfo& family = lamps_[i].family();
-    if (family.light == nullptr) continue;
+    if (!waveform.with_light || family.light == nullptr) continue;
     waveform.light[i].push_back(
         family.light(lamps_[i].parameters(), network_.devices()[i]->state(), at.terminal_v, current_a));
   }
@@ -233,11 +238,11 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
     if (!network_.closed()) {
       clamp_j += std::max(0.0, power_w) * dt;
     } else {
-      square_a += square_integral(a.switch_a, b.switch_a, dt);
+      square_a += square_integral_of_switch(a, b);
       mean_a += 0.5 * dt * (std::abs(a.switch_a) + std::abs(b.switch_a));
       loss_j += power_w * dt;
       const double size_a = std::abs(b.switch_a);
-      figures.peak_a = std::max(figures.peak_a, size_a);
+      figures.peak_a = std::max(figures.peak_a, highest_of_switch(a, b));
       rise.add(b);
       if (b.time_s >= on_s && b.time_s <= off_s) figures.latch_a = std::max(figures.latch_a, std::abs(b.current_a));
       if (a.time_s < midway_s && b.time_s >= midway_s) {
@@ -291,9 +296,13 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
   }
   if (!off && !network_.closed()) {
     const Instant& now = network_.now();
+    const double closes_s = now.time_s;
     if (path.edge_s > 0.0) edge_j += edge_loss_j(network_, now.supply_v, now.terminal_v, now.supply_v, path.edge_s);
     rise.start(now);
     network_.set_closed(true);
+    gated = true;
+    for (int k = 1; k <= rise_parts; ++k) run(std::min(off_s, closes_s + k * rise_window_s / rise_parts));
+    gated = uncut;
   }
   if (triac && !uncut) {
     gated = true;
@@ -462,8 +471,8 @@ TurnOnFigures turn_on(const Path& path, std::span<const LampGroup> lamps, double
   const auto observe = [&](const Instant& a, const Instant& b) {
     const double dt = b.time_s - a.time_s;
     heat.step(std::max(0.0, 0.5 * (a.switch_a * a.switch_v + b.switch_a * b.switch_v)), dt);
-    figures.peak_a = std::max(figures.peak_a, std::abs(b.switch_a));
-    figures.i2t_a2s += square_integral(a.switch_a, b.switch_a, dt);
+    figures.peak_a = std::max(figures.peak_a, highest_of_switch(a, b));
+    figures.i2t_a2s += square_integral_of_switch(a, b);
     figures.charge_c += 0.5 * dt * (std::abs(a.switch_a) + std::abs(b.switch_a));
     rise.add(b);
     if (waveform != nullptr) record_node(*waveform, b);
@@ -473,16 +482,18 @@ TurnOnFigures turn_on(const Path& path, std::span<const LampGroup> lamps, double
   const auto close = [&] {
     rise.start(network.now());
     network.set_closed(true);
+    const double closes_s = network.now().time_s;
+    for (int k = 1; k <= rise_parts; ++k) network.run_to(closes_s + k * rise_window_s / rise_parts, observe);
   };
+  const double first_s = network.now().time_s;
   close();
   if (path.bounce_s > 0.0) {
-    const double first_s = network.now().time_s;
     network.run_to(first_s + 0.5 * path.bounce_s, observe);
     network.set_closed(false);
     network.run_to(first_s + path.bounce_s, observe);
     close();
   }
-  network.run_to(network.now().time_s + half_s, observe);
+  network.run_to(first_s + path.bounce_s + half_s, observe);
   figures.junction_rise_k = heat.peak_k();
   figures.rise_a_per_s = rise.steepest();
   for (std::size_t i = 1; i < samples.size(); ++i) {

@@ -27,8 +27,9 @@ struct Waveform {
   std::vector<double> current_a;  ///< into all lamps
   std::vector<double> switch_a;
   std::vector<std::vector<double>> lamp_a;  ///< by group: current of one lamp of it
-  /// By group: estimated light of one lamp (one_port.h); empty where its family does not say it.
+  /// By group: estimated light of one lamp (one_port.h); empty where its family does not say it, or it is not wanted.
   std::vector<std::vector<double>> light;
+  bool with_light = false;
 };
 
 /// Of one half cycle, through the channel (all lamps together); where the supply's half cycles differ, of a whole one:

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "core/circuit/network.h"
+#include "core/circuit/switch_course.h"
 
 namespace lampload {
 
@@ -14,9 +15,6 @@ struct LampFigures {
   double rms_a = 0.0;     ///< into the lamp
   double ripple_v = 0.0;  ///< of its reservoir, peak to peak; 0: its family has none
 };
-
-/// Integral of the square of what goes from a to b in a straight line.
-inline double square_integral(double a, double b, double dt) { return dt * (a * a + a * b + b * b) / 3.0; }
 
 class LampTrace {
  public:

@@ -19,8 +19,15 @@ constexpr double watch_step_s = 1e-6;
 constexpr double leak_switch_s = 1e-9;  // keeps the node defined while the switch is open and the lamps block
 constexpr double leak_terminal_s = 1e-7;
 constexpr double coarsest_ringing = 0.3;  // square of angular frequency times step
+constexpr double loosening = 4.0;         // of what is followed closely, once it has been for long enough
+constexpr double ringing_slack = 30.0;    // it goes on as the network says, not as a parabola does
+constexpr double amplifying_s = 1e-6;     // slope of the lamps' current, falling
+constexpr double mostly = 0.9;            // of the balance by charge: the lamps are a capacitance
 constexpr double scale_memory = 0.999;
-constexpr int settling_steps = 3;  // steps after an event that are not judged and fully damped
+constexpr int settling_steps = 3;     // steps after an event that are not judged and fully damped
+constexpr double growth = 3.0;        // a step is at most this much longer than the last one
+constexpr double idle_lengths = 2.0;  // nothing but the supply's own curve is lost on lamps that take nothing
+constexpr double idle_s = 10.0 * leak_terminal_s;  // lamps that answer less than this take nothing
 
 /// Weight of the end of the step for a decay exp(-z): exact for any z, 1/2 (undamped) for small z, 1 for stiff ones.
 double fitted_weight(double z) {
@@ -93,6 +100,8 @@ void Network::restart() {
   steps_since_event_ = 0;
   terminal_ = {};
   current_ = {};
+  idle_ = false;
+  capacitance_f_ = 0.0;
 }
 
 void Network::set_closed(bool closed) {
@@ -118,79 +127,103 @@ Network::LampSum Network::propose(double v0, double v1, double dt_s) const {
 // The lamps' companion form is met either by current at the end of the step (right for resistive and inductive
 // terminals) or by charge over the step (right for a capacitance at the terminals, where the end current is only that
 // of a straight line); the ratio of the two slopes says which: 1/3 inductive, 1/2 resistive, 1 capacitive.
-Network::Trial Network::solve(double dt, double guess_v) const {
+Network::Balance Network::balance(const LampSum& lamps, double dt) const {
   const Conduction& conduction = closed_ ? path_.on : path_.off;
-  const bool settling = steps_since_event_ < settling_steps;
-  const double vs1 = path_.supply_at(now_.time_s + dt);
-  const double v0 = now_.terminal_v;
-
-  LampSum lamps = propose(v0, guess_v, dt);
+  Balance balance;
   const double ratio = lamps.charge_slope / (dt * lamps.current_slope);
-  const double by_charge = std::clamp(2.0 * ratio - 1.0, 0.0, 1.0);
-  const double straight = std::clamp(1.0 - 2.0 * (0.5 - ratio), 0.8, 1.0);  // < 1 damps two inductances in series
+  balance.by_charge = std::clamp(2.0 * ratio - 1.0, 0.0, 1.0);
+  balance.straight = std::clamp(1.0 - 2.0 * (0.5 - ratio), 0.8, 1.0);
   const double load_ohm = 1.0 / std::max(lamps.current_slope, 1e-12);
-  double weight = 1.0;
   double inductance_h = path_.inductance_h;
-  if (closed_ && !settling && inductance_h > 0.0) {
+  if (closed_ && steps_since_event_ >= settling_steps && inductance_h > 0.0) {
     const double load_z = dt * load_ohm / inductance_h;
     // a capacitance that the steps resolve is not damped, and is tuned so that it rings at its true frequency
-    const double resolved = by_charge * std::min(load_z, coarsest_ringing);
-    weight = fitted_weight(dt * (path_.resistance_ohm + conduction.slope_ohm) / inductance_h + load_z - resolved);
-    inductance_h *= 1.0 - resolved / 6.0;
+    const double resolved = balance.by_charge * std::min(load_z, coarsest_ringing);
+    balance.weight =
+        fitted_weight(dt * (path_.resistance_ohm + conduction.slope_ohm) / inductance_h + load_z - resolved);
+    inductance_h *= 1.0 - resolved / 6.0 + resolved * resolved / 240.0;
   }
-
-  // i1 = b * (e - v1 - vsw)
+  const double weight = balance.weight;
   const double l_dt = inductance_h / dt;
-  const double b = weight / (l_dt + weight * path_.resistance_ohm);
-  const double e = vs1 + (l_dt * now_.current_a + (1.0 - weight) * inductor_v_) / weight;
-  const double leak_s = leak_switch_s + path_.off_leak_s;
-  double shunt_s = leak_s;
-  double shunt_a = 0.0;
+  balance.line_s = weight / (l_dt + weight * path_.resistance_ohm);
+  balance.line_v = path_.supply_at(now_.time_s + dt) + (l_dt * now_.current_a + (1.0 - weight) * inductor_v_) / weight;
+  balance.leak_s = leak_switch_s + path_.off_leak_s;
+  balance.shunt_s = balance.leak_s;
   if (path_.snubber_f > 0.0) {
     const double branch_s = 1.0 / (path_.snubber_ohm + dt / path_.snubber_f);
-    shunt_s += branch_s;
-    shunt_a = branch_s * snubber_v_;
+    balance.shunt_s += branch_s;
+    balance.shunt_a = branch_s * snubber_v_;
   }
+  return balance;
+}
+
+// i1 = line_s * (line_v - v1 - switch_v)
+Network::Flow Network::flow(const Balance& balance, const LampSum& lamps, double v1, double dt) const {
+  const Conduction& conduction = closed_ ? path_.on : path_.off;
+  const double b = balance.line_s;
+  const double drive_v = balance.line_v - v1;
+  Flow flow;
+  flow.net_s = b + balance.shunt_s;
+  flow.switch_v = (b * drive_v + balance.shunt_a) / flow.net_s;
+  if (std::abs(flow.switch_v) > conduction.threshold_v) {
+    const double pull = std::copysign(conduction.threshold_v, flow.switch_v) / conduction.slope_ohm;
+    flow.net_s += 1.0 / conduction.slope_ohm;
+    flow.switch_v = (b * drive_v + balance.shunt_a + pull) / flow.net_s;
+  }
+  flow.current_a = b * (drive_v - flow.switch_v);
+  flow.slope_s = -b * (1.0 - b / flow.net_s);
+  const double mean_a = balance.weight * flow.current_a + (1.0 - balance.weight) * now_.current_a;
+  flow.miss_a = (1.0 - balance.by_charge) * (flow.current_a - lamps.current_a) +
+                balance.by_charge * (mean_a - lamps.charge_c / dt);
+  const double miss_slope = (1.0 - balance.by_charge) * (flow.slope_s - lamps.current_slope) +
+                            balance.by_charge * (balance.weight * flow.slope_s - lamps.charge_slope / dt);
+  flow.next_v = miss_slope < 0.0 ? v1 - flow.miss_a / miss_slope : v1;
+  return flow;
+}
+
+Network::Trial Network::solve(double dt, double guess_v) const {
+  const double v0 = now_.terminal_v;
+  // lamps that were a mere capacitance are asked where such a one would take the node
+  if (capacitance_f_ > 0.0 && closed_) {
+    const double c_dt = capacitance_f_ / dt;
+    const double at_a = drain_a_ + c_dt * (guess_v - v0);
+    const LampSum expected{at_a, c_dt, dt * at_a, capacitance_f_};
+    guess_v = flow(balance(expected, dt), expected, guess_v, dt).next_v;
+  }
+  LampSum lamps = propose(v0, guess_v, dt);
+  const Balance net = balance(lamps, dt);
 
   Trial trial;
+  trial.guess_v = guess_v;
   double v1 = guess_v;
   double low = -std::numeric_limits<double>::infinity();
   double high = std::numeric_limits<double>::infinity();
   for (int iteration = 0; iteration < 60; ++iteration) {
-    if (iteration > 0 || straight < 1.0) {
-      lamps = propose(v1 - straight * (v1 - v0), v1, dt);
-    }
-    double net_s = b + shunt_s;
-    double vsw = (b * (e - v1) + shunt_a) / net_s;
-    if (std::abs(vsw) > conduction.threshold_v) {
-      const double pull = std::copysign(conduction.threshold_v, vsw) / conduction.slope_ohm;
-      net_s += 1.0 / conduction.slope_ohm;
-      vsw = (b * (e - v1) + shunt_a + pull) / net_s;
-    }
-    const double i1 = b * (e - v1 - vsw);
-    const double i1_slope = -b * (1.0 - b / net_s);
-    const double flow = weight * i1 + (1.0 - weight) * now_.current_a;
-    const double miss = (1.0 - by_charge) * (i1 - lamps.current_a) + by_charge * (flow - lamps.charge_c / dt);
-    const double miss_slope = (1.0 - by_charge) * (i1_slope - lamps.current_slope) +
-                              by_charge * (weight * i1_slope - lamps.charge_slope / dt);
-    (miss > 0.0 ? low : high) = v1;
-    double v2 = miss_slope < 0.0 ? v1 - miss / miss_slope : v1;
+    if (iteration > 0 || net.straight < 1.0) lamps = propose(v1 - net.straight * (v1 - v0), v1, dt);
+    const Flow here = flow(net, lamps, v1, dt);
+    (here.miss_a > 0.0 ? low : high) = v1;
+    double v2 = here.next_v;
     // where next to nothing flows at all, rounding ends the search before the last correction is small
     const double tolerance_v = accuracy_.node * path_.supply_peak_v;
     if (std::abs(v2 - v1) <= tolerance_v || std::abs(high - low) <= 1e-3 * tolerance_v) {
       trial.end.time_s = now_.time_s + dt;
-      trial.end.supply_v = vs1;
+      trial.end.supply_v = path_.supply_at(trial.end.time_s);
       // The last correction is carried through: next to a path of milliohms a rest of microvolts would be seen.
       trial.end.terminal_v = v2;
-      trial.end.current_a = i1 + i1_slope * (v2 - v1);
-      vsw -= b / net_s * (v2 - v1);
-      trial.end.switch_v = vsw;
-      trial.end.switch_a = trial.end.current_a - shunt_s * vsw + shunt_a;
+      trial.end.current_a = here.current_a + here.slope_s * (v2 - v1);
+      trial.end.switch_v = here.switch_v - net.line_s / here.net_s * (v2 - v1);
+      trial.end.switch_a = trial.end.current_a - net.shunt_s * trial.end.switch_v + net.shunt_a;
       if (path_.snubber_f > 0.0) {
-        const double branch_a = (shunt_s - leak_s) * vsw - shunt_a;
+        const double branch_a = (net.shunt_s - net.leak_s) * trial.end.switch_v - net.shunt_a;
         trial.snubber_v = snubber_v_ + branch_a * dt / path_.snubber_f;
       }
       trial.moved_v = v2 - v1;
+      trial.idle = lamps.current_slope < idle_s;
+      if (net.by_charge > mostly) {
+        trial.capacitance_f = 2.0 * lamps.charge_slope - dt * lamps.current_slope;
+        trial.drain_a = (lamps.charge_c - trial.capacitance_f * (v1 - v0)) / dt;
+        trial.amplifies = 2.0 * (lamps.current_slope - lamps.charge_slope / dt) < -amplifying_s;
+      }
       trial.solved = true;
       return trial;
     }
@@ -219,10 +252,35 @@ void Network::accept(const Trial& trial, double dt) {
   }
   snubber_v_ = trial.snubber_v;
   inductor_v_ = now_.supply_v - path_.resistance_ohm * now_.current_a - now_.switch_v - now_.terminal_v;
-  terminal_.add(now_.terminal_v - before.terminal_v, dt);
-  current_.add(now_.current_a - before.current_a, dt);
+  if (trial.idle && !idle_) {
+    terminal_ = {};  // what came before the jump says nothing of what follows
+    current_ = {};
+  } else {
+    terminal_.add(now_.terminal_v - before.terminal_v, dt);
+    current_.add(now_.current_a - before.current_a, dt);
+  }
+  now_.rings = rings(trial);
+  if (now_.rings) now_.current_slope = inductor_v_ / path_.inductance_h;
+  idle_ = trial.idle;
+  capacitance_f_ = trial.capacitance_f;
+  drain_a_ = trial.drain_a;
   current_scale_a_ = std::max(current_scale_a_ * scale_memory, std::abs(now_.current_a));
-  ++steps_since_event_;
+  // what grows by itself is as new as what an event has started
+  steps_since_event_ =
+      now_.rings && trial.amplifies ? std::min(steps_since_event_ + 1, settling_steps) : steps_since_event_ + 1;
+}
+
+/// Do inductance and lamps ring freely? Nothing switches from step to step then.
+bool Network::rings(const Trial& trial) const {
+  constexpr double same = 1e-3;
+  return closed_ && path_.inductance_h > 0.0 && trial.capacitance_f > 0.0 &&
+         std::abs(trial.capacitance_f - capacitance_f_) < same * trial.capacitance_f;
+}
+
+// Lamps that take nothing leave the node to the supply.
+double Network::expected_change(double dt, bool judged) const {
+  if (idle_ && closed_) return path_.supply_at(now_.time_s + dt) - now_.supply_v;
+  return judged ? terminal_.ahead(dt) : 0.0;
 }
 
 void Network::run_to(double time_s, const Observer& observer) {
@@ -231,17 +289,18 @@ void Network::run_to(double time_s, const Observer& observer) {
     double dt = std::min(next_dt_s_, left);
     if (left - dt < least_step_s) dt = left;  // no sliver at the end
     const bool judged = steps_since_event_ >= settling_steps;
-    const double guess_v = now_.terminal_v + (judged ? terminal_.ahead(dt) : 0.0);
-    const Trial trial = solve(dt, guess_v);
+    const Trial trial = solve(dt, now_.terminal_v + expected_change(dt, judged));
     double error = trial.solved ? 0.0 : 100.0;
+    const double loose = 1.0 + loosening * std::max(0.0, steps_since_event_ / accuracy_.close_steps - 1.0);
     if (trial.solved && judged) {
       const double off_a = std::abs(trial.end.current_a - now_.current_a - current_.ahead(dt));
-      const double off_v = std::abs(trial.end.terminal_v - guess_v);
-      error = std::max(off_a / (accuracy_.step * std::max(current_scale_a_, 1e-3)),
-                       off_v / (accuracy_.step * path_.supply_peak_v));
+      const double off_v = std::abs(trial.end.terminal_v - trial.guess_v);
+      error = off_a / (accuracy_.step * std::max(current_scale_a_, 1e-3));
+      // Where the lamps' current ends, the node goes from what they hold it at to what the supply says.
+      const bool jumps = trial.idle && !(idle_ && terminal_.last_dt_s > 0.0);
+      if (!jumps) error = std::max(error, off_v / (accuracy_.step * path_.supply_peak_v));
       // A choke rings with the lamps' input capacitance for longer than anybody cares.
-      const double loose = std::max(1.0, steps_since_event_ / accuracy_.close_steps);
-      error /= loose * loose;
+      if (trial.capacitance_f > 0.0) error /= loose * loose * (rings(trial) ? ringing_slack : 1.0);
     }
     if (error > 2.0 && dt > shortest_retry * least_step_s) {
       next_dt_s_ = std::max(least_step_s, dt * std::max(0.2, 0.8 / std::sqrt(error)));
@@ -259,9 +318,14 @@ void Network::run_to(double time_s, const Observer& observer) {
       if (next_dt_s_ < 0.99 * dt && !sliver) continue;
     }
     const Instant before = now_;
+    double longest_s = (trial.idle && closed_ ? idle_lengths : 1.0) * accuracy_.longest_step_s;
+    if (rings(trial)) {
+      longest_s =
+          std::min(longest_s, loose * accuracy_.ringing_step * std::sqrt(path_.inductance_h * trial.capacitance_f));
+    }
     accept(trial, dt);
-    next_dt_s_ = std::clamp(dt * std::clamp(0.8 / std::sqrt(std::max(error, 1e-6)), 0.3, 1.8), least_step_s,
-                            accuracy_.longest_step_s);
+    next_dt_s_ = std::max(least_step_s,
+                          std::min(longest_s, dt * std::clamp(0.8 / std::sqrt(std::max(error, 1e-6)), 0.3, growth)));
     if (!observer(before, now_)) return;
   }
 }

@@ -19,20 +19,23 @@ struct Instant {
   double switch_a = 0.0;       ///< through the switch itself (the snubber's discharge passes it too)
   double switch_v = 0.0;       ///< across the switch
   double lamp_charge_c = 0.0;  ///< into all lamps during the step that ended here
+  bool rings = false;          ///< the line's inductance rings freely with the lamps' capacitance,
+  double current_slope = 0.0;  ///< and the current changes by this [A/s]
 };
 
 /// How closely a simulation follows the circuit. The default keeps currents within 1 % of the peak; `estimating` costs
 /// half and is for what many half cycles are needed for; `screening` finds the worst of many operating points.
 struct Accuracy {
-  double step = 5e-3;           ///< of peak current and voltage: how far a step may end from the last ones' parabola
-  double close_steps = 1000.0;  ///< so many steps after an event the tolerance widens, and ringing is damped out
-  double repeat = 1e-3;         ///< of a state, by which half cycles count as alike
+  double step = 5e-3;          ///< of peak current and voltage: how far a step may end from the last ones' parabola
+  double close_steps = 800.0;  ///< so many steps after an event the tolerance widens, and ringing is damped out
+  double repeat = 1e-3;        ///< of a state, by which half cycles count as alike
+  double ringing_step = 0.25;  ///< angular frequency times step, of a ringing that is followed
   double longest_step_s = 100e-6;
-  double node = 1e-6;  ///< of the supply's peak: last correction of the node's voltage, which is carried through
+  double node = 5e-5;  ///< of the supply's peak: last correction of the node's voltage, which is carried through
 };
 inline constexpr Accuracy estimating{.step = 2e-2, .close_steps = 150.0, .repeat = 1e-2};
 inline constexpr Accuracy screening{
-    .step = 2e-2, .close_steps = 80.0, .repeat = 1e-2, .longest_step_s = 300e-6, .node = 2e-4};
+    .step = 2e-2, .close_steps = 160.0, .repeat = 1e-2, .ringing_step = 0.5, .longest_step_s = 300e-6, .node = 2e-4};
 
 /// Steps are chosen by the solver: 20 ns after a switching instant, up to longest_step_s where nothing happens. The
 /// node voltage is found by a safeguarded Newton iteration on the lamps' companion form.
@@ -82,7 +85,12 @@ class Network {
   struct Trial {
     Instant end;
     double snubber_v = 0.0;
-    double moved_v = 0.0;  ///< terminal voltage since the lamps' last proposal
+    double guess_v = 0.0;        ///< of the terminal voltage, before the lamps were asked
+    double moved_v = 0.0;        ///< terminal voltage since the lamps' last proposal
+    bool idle = false;           ///< the lamps take next to nothing, whatever the voltage
+    double capacitance_f = 0.0;  ///< of lamps that are next to nothing else; 0: they are something else
+    double drain_a = 0.0;        ///< what such lamps take besides
+    bool amplifies = false;      ///< they take less the higher the voltage, and drive a ringing on
     bool solved = false;
   };
   /// A parabola through the last steps: predicts the next one, and by its miss says how long that may be.
@@ -97,9 +105,25 @@ class Network {
   struct LampSum {
     double current_a, current_slope, charge_c, charge_slope;
   };
+  /// The network at the end of a step, but for the terminal voltage.
+  struct Balance {
+    double by_charge = 0.0;  ///< 0: met by current, 1: by charge
+    double straight = 1.0;   ///< < 1 damps two inductances in series
+    double weight = 1.0;     ///< of the end of the step, in the line's inductance
+    double line_s = 0.0, line_v = 0.0;
+    double leak_s = 0.0, shunt_s = 0.0, shunt_a = 0.0;  ///< across the switch
+  };
+  /// What flows at a terminal voltage, and where Newton's rule goes from there.
+  struct Flow {
+    double net_s = 0.0, switch_v = 0.0, current_a = 0.0, slope_s = 0.0, miss_a = 0.0, next_v = 0.0;
+  };
   void restart();  // small steps, no trend
   [[nodiscard]] LampSum propose(double v0, double v1, double dt_s) const;
+  [[nodiscard]] Balance balance(const LampSum& lamps, double dt_s) const;
+  [[nodiscard]] Flow flow(const Balance& balance, const LampSum& lamps, double v1, double dt_s) const;
   [[nodiscard]] Trial solve(double dt_s, double guess_v) const;
+  [[nodiscard]] bool rings(const Trial& trial) const;
+  [[nodiscard]] double expected_change(double dt_s, bool judged) const;
   void accept(const Trial& trial, double dt_s);
 
   Path path_;
@@ -114,6 +138,8 @@ class Network {
   double next_dt_s_ = 0.0;
   Trend terminal_;
   Trend current_;
+  bool idle_ = false;
+  double capacitance_f_ = 0.0, drain_a_ = 0.0;  ///< of the last step, as in Trial
   int steps_since_event_ = 0;
   double current_scale_a_ = 0.0;
   double watch_a_ = 0.0;

@@ -99,7 +99,7 @@ void PulsedVoltage::record(Waveform& waveform, double source_v, const Node& node
   for (std::size_t k = 0; k < lamps_.size(); ++k) {
     waveform.lamp_a[k].push_back(lamp_a_[k]);
     const FamilyInfo& family = lamps_[k].lamp.family();
-    if (family.light == nullptr) continue;
+    if (!waveform.with_light || family.light == nullptr) continue;
     waveform.light[k].push_back(
         family.light(lamps_[k].lamp.parameters(), devices_[k]->state(), node.terminal_v, lamp_a_[k]));
   }
@@ -214,7 +214,7 @@ PulseFigures pulsed_current(const Channel& channel, std::span<const LampGroup> l
     for (std::size_t k = 0; k < lamps.size(); ++k) {
       waveform->lamp_a[k].push_back(on ? current_a : 0.0);
       const Lamp& lamp = lamps[k].lamp;
-      if (lamp.family().light == nullptr || !lamp.family().states.empty()) continue;
+      if (!waveform->with_light || lamp.family().light == nullptr || !lamp.family().states.empty()) continue;
       const double volt = on ? dc_voltage_v(lamp.family(), lamp.parameters(), current_a) : 0.0;
       waveform->light[k].push_back(lamp.family().light(lamp.parameters(), {}, volt, on ? current_a : 0.0));
     }

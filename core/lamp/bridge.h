@@ -6,9 +6,12 @@
 #include <array>
 #include <cmath>
 #include <span>
+#include <type_traits>
 #include <utility>
 
 #include "core/lamp/chain.h"
+#include "core/lamp/dual.h"
+#include "core/lamp/fed_stretch.h"
 #include "core/lamp/load_law.h"
 #include "core/lamp/one_port.h"
 #include "core/lamp/reservoir.h"
@@ -32,6 +35,7 @@ class BridgeModel {
         fed_esr_(esr_share_ * p[0]),
         choked_(value_of(p[1]) > 0.0),
         load_(p.subspan(6)),
+        load_numbers_(numbers_of(p.subspan(6))),
         below_(network(load_.below())),
         above_(network(load_.above(load_.threshold_v(), T(0.0)))),
         threshold_v_(load_.threshold_v() + esr_ * load_.threshold_a()),
@@ -221,7 +225,7 @@ class BridgeModel {
     const double u1 = std::abs(value_of(v1)) - drop;
     const double share = value_of(esr_share_);
     const bool above = start + share * (u0 - start) > value_of(fed_threshold_v_);
-    if (Load::curved && above) return false;
+    if (Load::curved && above) return stays_fed_on_the_curve(state, v0, v1, dt_s, charge);
     const Network& n = above ? above_ : below_;
     const double admittance = value_of(n.admittance);
     const double total = value_of(n.inverse_total);
@@ -248,6 +252,31 @@ class BridgeModel {
     state[0] = step.by_start * state[0] + step.by_drive0 * drive0 + step.by_drive1 * drive1 + step.constant;
     state[1] = sign * (n.admittance * drive1 + n.injection_a - n.inverse_total * state[0]);
     return true;
+  }
+
+  /// As stays_fed(), into a curved load, where no parameter varies and the step starts from numbers.
+  bool stays_fed_on_the_curve(std::array<T, 2>& state, const T& v0, const T& v1, double dt_s, T& charge) const {
+    if constexpr (Load::curved && std::is_same_v<T, Dual>) {
+      if (state[0].v != 0.0 || v0.v != 0.0) return false;
+      const double sign = v0.a + v1.a < 0.0 ? -1.0 : 1.0;
+      const FedBridge bridge{resistance_.a, inverse_capacitance_.a, esr_.a, esr_share_.a,
+                             fed_esr_.a,    fed_threshold_v_.a};
+      const FedStretch end =
+          fed_stretch(load_numbers_, bridge, state[0].a, sign * v0.a - drop_.a, sign * v1.a - drop_.a, dt_s);
+      if (!end.certain) return false;
+      state[0] = {end.reservoir_v, sign * end.reservoir_slope * v1.v};
+      state[1] = {sign * end.current_a, end.current_slope * v1.v};
+      charge += Dual(sign * end.charge_c, end.charge_slope * v1.v);
+      return true;
+    } else {
+      return false;
+    }
+  }
+
+  static typename Load::template Law<double> numbers_of(std::span<const T> p) {
+    std::array<double, Load::parameters.size()> values{};
+    for (std::size_t i = 0; i < values.size(); ++i) values[i] = value_of(p[i]);
+    return typename Load::template Law<double>(std::span<const double>(values));
   }
 
   /// Steps through a duration in which the terminal voltage keeps its sign. Returns the charge through the bridge.
@@ -435,6 +464,7 @@ class BridgeModel {
   T resistance_, inductance_, input_capacitance_, drop_, inverse_capacitance_, esr_, esr_share_, fed_esr_;
   bool choked_;
   typename Load::template Law<T> load_;
+  typename Load::template Law<double> load_numbers_;
   Network below_, above_;
   // the bus voltage without the load at which the load, when it draws its threshold current, sees its threshold voltage
   T threshold_v_, fed_threshold_v_;

@@ -36,14 +36,14 @@ std::optional<double> rising_crossing(const F& f, double duration, bool armed) {
     if (f(upper).value <= 0.0) return std::nullopt;
     lower = 0.0;
   }
-  // Newton, kept inside the bracket
+  // Newton, kept inside the bracket; after a step this short the next one would be rounding
   double t = upper;
   for (int i = 0; i < 100 && upper - lower > 1e-15 * duration; ++i) {
     const Slope at = f(t);
     (at.value > 0.0 ? upper : lower) = t;
     const double next = t - at.value / at.slope;
     const bool inside = next > lower && next < upper;
-    if (inside && std::abs(next - t) < 1e-14 * duration) return next;
+    if (inside && std::abs(next - t) < 1e-9 * duration) return next;
     t = inside ? next : 0.5 * (lower + upper);
   }
   return upper;
