@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "cli/advice.h"
+#include "cli/capture_guide.h"
 #include "core/advice/recommendation.h"
 #include "core/error.h"
 #include "db/library.h"
@@ -15,6 +16,8 @@ namespace lampload {
 
 /// {"captures":[...]}
 std::string inspect_json(const std::vector<StoredCapture>& captures);
+/// {"guide":{...}}
+std::string guide_json(const CaptureGuide& guide);
 /// {"lamp","captures"}
 std::string import_json(const std::string& lamp, const std::vector<StoredCapture>& captures);
 /// {"lamp","captures","fit"}; with_report: the fit also has "report".

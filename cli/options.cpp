@@ -134,11 +134,12 @@ void add_lamp_name(Command& command, const std::string& option, std::string& nam
       .shown_as("NAME");
 }
 
-void add_capture_files(Command& command, CaptureArguments& arguments) {
+void add_capture_files(Command& command, CaptureArguments& arguments, Captures need) {
   CaptureOptions& options = arguments.options;
-  command.option("capture", arguments.files, "Files from the scope, or VOLTAGE.csv+CURRENT.csv for a file each")
-      .required()
-      .shown_as("CAPTURE...");
+  Option files =
+      command.option("capture", arguments.files, "Files from the scope, or VOLTAGE.csv+CURRENT.csv for a file each");
+  if (need == Captures::required) files.required();
+  files.shown_as("CAPTURE...");
   command.option("--time-column", options.time_column, "Time column: header name or number, from 1")
       .shown_as("COLUMN")
       .under(columns_group);
@@ -194,8 +195,8 @@ void add_capture_files(Command& command, CaptureArguments& arguments) {
       .under(columns_group);
 }
 
-void add_capture_arguments(Command& command, CaptureArguments& arguments) {
-  add_capture_files(command, arguments);
+void add_capture_arguments(Command& command, CaptureArguments& arguments, Captures need) {
+  add_capture_files(command, arguments, need);
   add_nominal_options(command, arguments.nominal);
 }
 

@@ -38,10 +38,11 @@ Check number_above_zero();
 void add_output_options(Command& command, OutputOptions& output);
 void add_library_option(Command& command, LibraryOption& library);
 void add_channel_option(Command& command, std::string& channel, const std::string& meaning);
+enum class Captures { required, optional };
 /// CAPTURE..., and how its columns are read.
-void add_capture_files(Command& command, CaptureArguments& arguments);
+void add_capture_files(Command& command, CaptureArguments& arguments, Captures need = Captures::required);
 /// The same, and what the label and the place say.
-void add_capture_arguments(Command& command, CaptureArguments& arguments);
+void add_capture_arguments(Command& command, CaptureArguments& arguments, Captures need = Captures::required);
 void add_nominal_options(Command& command, Nominal& nominal);
 void add_label_option(Command& command, LabelOption& label);
 /// Steady points at DC, read by read_dc_table().

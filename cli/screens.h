@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "cli/advice.h"
+#include "cli/capture_guide.h"
 #include "cli/capture_preview.h"
 #include "cli/terminal.h"
 #include "core/advice/recommendation.h"
@@ -13,10 +14,14 @@
 
 namespace lampload {
 
+/// What a capture is and whether it is good enough, in a sentence.
+void show_answer(Screen& screen, const StoredCapture& capture);
 /// All figures and quality notes of a capture.
 void show_figures(Screen& screen, const StoredCapture& capture);
 /// Both waveforms, harmonics, parts of the record, how the file was understood.
 void show_preview(Screen& screen, const StoredCapture& capture, const CapturePreview& preview);
+/// How to measure a kind of lamp.
+void show_guide(Screen& screen, const CaptureGuide& guide);
 /// One row a capture, then the quality notes that are more than notes.
 void show_figures_in_short(Screen& screen, const std::vector<StoredCapture>& captures);
 

@@ -66,11 +66,40 @@ void show_note(Screen& screen, const QualityNote& note, std::size_t indent) {
   screen.paragraph(fmt::format("{}, {}: {}", word, spoken(note.code), note.message), indent, style);
 }
 
+std::string kind_in_words(const Figures& f) {
+  if (f.direct) return f.direct->pulses ? "Pulses on DC" : f.turn_on ? "Turn-on on DC" : "Steady DC";
+  const std::string cut = f.cut.edge == Edge::none      ? "uncut"
+                          : f.cut.edge == Edge::leading ? "leading edge"
+                                                        : "trailing edge";
+  return (f.turn_on ? "Turn-on, " : "Running, ") + cut;
+}
+
 }  // namespace
+
+void show_answer(Screen& screen, const StoredCapture& stored) {
+  const Figures& f = stored.figures;
+  std::string seen = fmt::format("{}, {}", kind_in_words(f), quantity(f.active_power_w, "W", 3));
+  if (f.inrush) seen += ", inrush " + quantity(f.inrush->peak_a, "A", 3);
+  std::string codes[2];
+  int counts[2] = {0, 0};
+  for (const QualityNote& note : f.quality) {
+    if (note.severity == Severity::note) continue;
+    const std::size_t which = note.severity == Severity::error ? 0 : 1;
+    codes[which] += (counts[which]++ == 0 ? "" : ", ") + spoken(note.code);
+  }
+  if (counts[0] > 0) {
+    screen.paragraph(
+        fmt::format("{}. Not to be relied on: {}{}{}.", seen, codes[0], counts[1] > 0 ? "; in doubt: " : "", codes[1]),
+        2, Style::bad);
+  } else if (counts[1] > 0) {
+    screen.paragraph(fmt::format("{}. To be used with care: {}.", seen, codes[1]), 2, Style::warning);
+  } else {
+    screen.paragraph(seen + ". Good: nothing stands against it.", 2, Style::good);
+  }
+}
 
 void show_figures(Screen& screen, const StoredCapture& stored) {
   const Figures& f = stored.figures;
-  screen.line(stored.capture.file, Style::heading);
   Table table({"", ""});
   table.add({"samples",
              fmt::format("{} at {}, {}", f.samples, quantity(f.sample_rate_hz, "S/s"), quantity(f.duration_s, "s"))});

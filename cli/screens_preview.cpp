@@ -72,21 +72,23 @@ std::string segment_in_words(const Segment& one) {
 void show_harmonics(Screen& screen, const CapturePreview& preview) {
   const HarmonicGroups& groups = *preview.current_groups_a;
   if (!(groups.rms[1] > 0.0)) return;
+  // The odd ones are a lamp's; even ones stand for uneven half cycles.
   std::string list;
-  std::size_t small = 0;
+  std::size_t largest_even = 2;
   for (std::size_t order = 2; order < groups.rms.size(); ++order) {
-    const double percent = 100.0 * groups.rms[order] / groups.rms[1];
-    if (percent < 1.0) {
-      ++small;
+    if (order % 2 == 0) {
+      if (groups.rms[order] > groups.rms[largest_even]) largest_even = order;
       continue;
     }
-    list += fmt::format("{}{}: {:.1f}", list.empty() ? "" : ", ", order, percent);
+    const double percent = 100.0 * groups.rms[order] / groups.rms[1];
+    if (percent >= 1.0) list += fmt::format("{}{}: {:.1f}", list.empty() ? "" : ", ", order, percent);
   }
   screen.paragraph(
-      fmt::format("harmonics of the current, in % of the first ({}; groups of IEC 61000-4-7 over {} {}): {}",
+      fmt::format("harmonics of the current to 40, in % of the first ({}; groups of IEC 61000-4-7 over {} of "
+                  "{}): {}; odd ones not named are below 1, even ones at most {:.1f} (order {})",
                   quantity(groups.rms[1], "A", 3), counted(static_cast<int>(groups.windows), "window"),
-                  "of " + counted(static_cast<int>(groups.cycles), "cycle"),
-                  list.empty() ? std::string("none above 1 %") : list + (small > 0 ? "; the rest below 1" : "")),
+                  counted(static_cast<int>(groups.cycles), "cycle"), list.empty() ? "none above 1" : list,
+                  100.0 * groups.rms[largest_even] / groups.rms[1], largest_even),
       indent);
   if (!preview.class_c) {
     screen.paragraph("class C (IEC 61000-3-2): not judged, " + preview.no_class_c, indent);
@@ -133,6 +135,13 @@ void show_preview(Screen& screen, const StoredCapture& stored, const CapturePrev
     screen.paragraph(fmt::format("read as a {} (certainty {:.0f} %): {}", preview.form.name,
                                  100.0 * preview.form.certainty, preview.form.reason),
                      indent);
+    std::string columns;
+    for (const SourceColumn& column : preview.form.columns) {
+      columns += fmt::format("{}{} from \"{}\"{}", columns.empty() ? "" : ", ", column.quantity, column.name,
+                             column.factor == 1.0 ? std::string() : fmt::format(" times {:g}", column.factor));
+    }
+    if (!columns.empty()) screen.paragraph(columns, indent);
+    screen.paragraph("the first samples, as they are used:", indent);
   }
   Table rows({"time", "voltage", "current"});
   for (const auto& row : preview.first_rows)

@@ -77,6 +77,7 @@ int show_lamp(const ShowOptions& options) {
   show_label(screen, lamp);
   for (const StoredCapture& capture : lamp.captures) {
     screen.line();
+    screen.line(capture.capture.file, Style::heading);
     show_figures(screen, capture);
     if (capture.sample != first_sample) screen.paragraph("of sample " + capture.sample, 2);
     screen.paragraph("stored by " + origin(capture.provenance), 2);

@@ -154,6 +154,7 @@ int simulate_for(const SimulateOptions& options) {
     screen.paragraph("No steady state was found: the half cycles differ from each other.", 2, Style::warning);
   }
   screen.line();
+  screen.line(s.capture.capture.file, Style::heading);
   show_figures(screen, s.capture);
   screen.line();
   screen.paragraph(options.file.empty() ? std::string("The waveforms were not kept; --output FILE writes them.")

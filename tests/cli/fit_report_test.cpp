@@ -2,6 +2,9 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
+#include <numbers>
+
 #include <SQLiteCpp/SQLiteCpp.h>
 #include <nlohmann/json.hpp>
 
@@ -53,6 +56,26 @@ TEST_F(FitReportCommand, KeysAreThoseOfTheManual) {
       EXPECT_EQ(keys(start), (Keys{"misfit", "ended", "plausible", "parameters"}));
     }
   }
+}
+
+// A resistance, uncut for six cycles and then behind a leading edge for six more.
+TEST_F(FitReportCommand, ARecordWithTwoSettingsCountsAsTwoCaptures) {
+  std::string text = "time_s,voltage_v,current_a\n";
+  for (int k = 0; k < 4800; ++k) {
+    const double angle = 2.0 * std::numbers::pi * (k % 400) / 400.0;
+    const bool conducts = k < 2400 || std::fmod(angle, std::numbers::pi) >= 0.5 * std::numbers::pi;
+    const double volts = conducts ? 325.0 * std::sin(angle) : 0.0;
+    text += std::to_string(k * 5e-5) + "," + std::to_string(3.125 * std::round(volts / 3.125)) + "," +
+            std::to_string(0.0078125 * std::round(volts / 500.0 / 0.0078125)) + "\n";
+  }
+  place.write("turned.csv", text);
+  ASSERT_EQ(place.run({"import", "turned.csv", "--lamp", "kettle"}).status, 0);
+  const Json fit = Json::parse(place.run({"fit", "kettle", "--report", "--json"}).out)["fit"];
+  EXPECT_EQ(fit["family"], "resistor");
+  const Json& captures = fit["report"]["captures"];
+  ASSERT_EQ(captures.size(), 2U);
+  EXPECT_EQ(captures[0]["file"], "turned.csv (0 to 0.12 s)");
+  EXPECT_EQ(captures[1]["file"], "turned.csv (0.12 to 0.24 s)");
 }
 
 TEST_F(FitReportCommand, SteadyStateTellsTheHotResistanceAndNotTheColdOne) {
