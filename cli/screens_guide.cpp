@@ -19,7 +19,9 @@ void show_list(Screen& screen, const char* heading, const std::vector<std::strin
   if (items.empty()) return;
   screen.line();
   screen.line(heading, Style::heading);
-  for (const std::string& item : items) screen.paragraph("- " + item, 2);
+  Table list({"", ""});
+  for (const std::string& item : items) list.add({"-", item});
+  screen.table(list, 2);
 }
 
 }  // namespace

@@ -11,7 +11,7 @@
 namespace lampload {
 namespace {
 
-constexpr std::size_t picture_columns = 64;
+constexpr std::size_t picture_columns = 55;  // with its labels less than 80
 constexpr std::size_t picture_lines = 6;
 constexpr std::size_t indent = 2;
 
@@ -109,6 +109,7 @@ void show_harmonics(Screen& screen, const CapturePreview& preview) {
 }  // namespace
 
 void show_preview(Screen& screen, const StoredCapture& stored, const CapturePreview& preview) {
+  screen.line();
   const auto [from, to] = stretch_of(stored);
   const Capture& capture = stored.capture;
   const auto part = [&, from = from, to = to](const std::vector<double>& values) {
@@ -125,12 +126,15 @@ void show_preview(Screen& screen, const StoredCapture& stored, const CapturePrev
       picture_columns > left.size() + right.size() ? picture_columns - left.size() - right.size() : 1;
   screen.line(fmt::format("{:{}}{}{:{}}{}", "", indent + 22, left, "", gap, right));
 
+  screen.line();
   if (preview.current_groups_a) show_harmonics(screen, preview);
   if (preview.segments.size() > 1) {
+    screen.line();
     Table parts({"from", "to", "part"});
     for (const Segment& one : preview.segments) parts.add({time(one.first), time(one.last), segment_in_words(one)});
     screen.table(parts, indent);
   }
+  screen.line();
   if (!preview.form.name.empty()) {
     screen.paragraph(fmt::format("read as a {} (certainty {:.0f} %): {}", preview.form.name,
                                  100.0 * preview.form.certainty, preview.form.reason),
