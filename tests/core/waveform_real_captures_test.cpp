@@ -89,7 +89,7 @@ TEST(RealCaptures, GiveTheFiguresKnownOfThem) {
        .notes = {"rows_skipped", "decimal_comma", "load_changes"}},
       {.file = "capacitor_bank_control.txt",
        .options = phase("AVValue", "AIValue"),
-       .notes = {"rows_skipped", "decimal_comma", "not_a_lamp", "slow_sampling"}},
+       .notes = {"rows_skipped", "decimal_comma", "not_a_lamp", "slow_sampling", "time_jitter"}},
       {.file = "compact_fluorescent_cycle.csv",
        .volts = 122.1,
        .amperes = 0.0599,
