@@ -28,6 +28,7 @@ std::vector<std::string_view> cells_of(std::string_view line) {
 template <class T>
 std::optional<T> number_in(std::string_view text) {
   text = trimmed(text);
+  if (text.starts_with("+-")) return std::nullopt;
   if (text.starts_with('+')) text.remove_prefix(1);
   T value{};
   const auto [end, failure] = std::from_chars(text.data(), text.data() + text.size(), value);

@@ -157,6 +157,7 @@ Cell parse_cell(std::string_view text, char decimal) {
   if (text.empty()) return {};
   std::string_view digits = text;
   if (digits.front() == '+') digits.remove_prefix(1);
+  if (digits.size() < text.size() && digits.starts_with('-')) return {CellKind::text, 0.0};  // "+-3"
   std::array<char, 64> buffer{};
   if (decimal == ',' && digits.find(',') != std::string_view::npos) {
     if (digits.size() > buffer.size() || digits.find('.') != std::string_view::npos) return {CellKind::text, 0.0};
@@ -336,6 +337,7 @@ std::optional<Unit> parse_unit(std::string_view text) {
 
 std::optional<double> parse_quantity(std::string_view text) {
   text = trimmed(text);
+  if (text.starts_with("+-")) return std::nullopt;
   if (!text.empty() && text.front() == '+') text.remove_prefix(1);
   double value = 0.0;
   const auto [end, failure] = std::from_chars(text.data(), text.data() + text.size(), value);

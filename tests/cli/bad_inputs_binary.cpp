@@ -141,8 +141,8 @@ std::vector<BadInput> bad_numpy_arrays() {
   add("no dictionary", numpy("[1, 2, 3]\n", 10), "its header is damaged");
   add("enormous", numpy(shaped("(99999999999, 3)"), 10), "more values than a capture can have");
   add("a hundred channels", numpy(shaped("(200, 100)"), 10), "100 channels of 200 samples are more than a capture has");
-  add("no time", numpy(shaped("(80, 2)"), 1280), "the file says nothing of time");
-  add("one channel", numpy(shaped("(80,)"), 640), "no column of current was found");
+  add("no time", numpy(shaped("(80, 2)"), 1280), "no column of current was found");
+  add("one channel", numpy(shaped("(80,)"), 640), "no column of voltage was found");
   return cases;
 }
 

@@ -53,13 +53,13 @@ class BadInputs : public testing::Test {
   std::string before;
 };
 
-TEST_F(BadInputs, Tables) { expect_refused(bad_tables(), 80); }
-TEST_F(BadInputs, Choices) { expect_refused(bad_choices(), 15); }
+TEST_F(BadInputs, Tables) { expect_refused(bad_tables(), 88); }
+TEST_F(BadInputs, Choices) { expect_refused(bad_choices(), 16); }
 TEST_F(BadInputs, LayoutFiles) { expect_refused(bad_layout_files(), 20); }
 TEST_F(BadInputs, WavFiles) { expect_refused(bad_wav_files(), 15); }
 TEST_F(BadInputs, ComtradeRecords) { expect_refused(bad_comtrade_records(), 18); }
 TEST_F(BadInputs, NumpyArrays) { expect_refused(bad_numpy_arrays(), 14); }
-TEST_F(BadInputs, OtherForms) { expect_refused(bad_forms(), 18); }
+TEST_F(BadInputs, OtherForms) { expect_refused(bad_forms(), 19); }
 TEST_F(BadInputs, PairsAndPlaces) { expect_refused(bad_pairs(), 10); }
 
 }  // namespace
