@@ -11,7 +11,9 @@ namespace {
 
 std::string per_cent(double share) {
   constexpr double nothing = 1e-5;
-  return share < nothing ? "0 %" : fmt::format("{:.2g} %", 100.0 * share);
+  constexpr double two_digits = 0.995;  // from here on they would be written with an exponent
+  if (share < nothing) return "0 %";
+  return share < two_digits ? fmt::format("{:.2g} %", 100.0 * share) : fmt::format("{:.0f} %", 100.0 * share);
 }
 
 std::string interval(double lower, double upper) {

@@ -109,7 +109,10 @@ int main(int count, char** words) {
   for (const Unknown& unknown : residuals->layout()) {
     const bool lamp = unknown.kind == Unknown::Kind::lamp;
     double value = 0.0;  // no offset, no delay
-    if (lamp) value = to_coordinate(family.parameters[unknown.index], problem.start[unknown.index]);
+    if (lamp) {          // parts that few lamps have stand at the table's end, and are not there
+      const ParameterSpec& spec = family.parameters[unknown.index];
+      value = to_coordinate(spec, unknown.index < problem.start.size() ? problem.start[unknown.index] : spec.absent);
+    }
     if (unknown.kind == Unknown::Kind::bandwidth) value = -std::log(2.0 * std::numbers::pi * fastest_bandwidth_hz);
     full.push_back(value);
     free.push_back(lamp && std::find(problem.free.begin(), problem.free.end(), unknown.index) != problem.free.end());
