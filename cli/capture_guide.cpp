@@ -46,17 +46,22 @@ GuidedCapture dimmed(const std::string& kind, const std::string& what, const std
 }
 
 std::vector<std::string> mains_probes() {
-  return {
+  const std::string voltage =
       "Voltage: a differential probe, or an isolated channel, rated for the voltage and the measurement category of "
-      "the place: II on what is plugged in, III on the fixed installation (IEC 61010-031).",
-      fmt::format("Current: a clamp that passes DC (not a plain current transformer) of {} or more, or a shunt behind "
-                  "an isolated channel. Its category counts as well. Wind the conductor through it several times for "
-                  "a small lamp, and divide by the turns with --current-scale.",
-                  quantity(needs::enough_clamp_bandwidth_hz, "Hz", 3)),
+      "the place: II on what is plugged in, III on the fixed installation (IEC 61010-031).";
+  const std::string current = fmt::format(
+      "Current: a clamp that passes DC (not a plain current transformer) of {} or more, or a shunt behind "
+      "an isolated channel. Its category counts as well. Wind the conductor through it several times for "
+      "a small lamp, and divide by the turns with --current-scale.",
+      quantity(needs::enough_clamp_bandwidth_hz, "Hz", 3));
+  const std::string place =
       "The voltage on the lamp's own terminals, behind the dimmer. The clamp's arrow towards the lamp. Zero the clamp "
-      "and degauss it before each capture.",
-      "Put probes, clamp and shunt on, and take them off, with the circuit isolated and discharged.",
-      "One lamp, nothing else on its cable. Save the samples as text, WAV or COMTRADE, not as a picture."};
+      "and degauss it before each capture.";
+  const std::string dead =
+      "Put probes, clamp and shunt on, and take them off, with the circuit isolated and discharged.";
+  const std::string alone =
+      "One lamp, nothing else on its cable. Save the samples as text, WAV or COMTRADE, not as a picture.";
+  return {voltage, current, place, dead, alone};
 }
 
 std::vector<std::string> deskew() {
