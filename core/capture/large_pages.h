@@ -12,15 +12,14 @@ namespace lampload {
 
 /// Asks for large pages for what a vector has reserved. A request: nothing changes where it is not granted.
 template <class T>
-void ask_for_large_pages(const std::vector<T>& values) {
-  constexpr std::uintptr_t page = std::uintptr_t{2} << 20U;
-  const auto from = reinterpret_cast<std::uintptr_t>(values.data());
-  const std::uintptr_t to = from + values.capacity() * sizeof(T);
-  const std::uintptr_t first = (from + page - 1) / page * page;
-  const std::uintptr_t last = to / page * page;
-  if (first >= last) return;
+void ask_for_large_pages(std::vector<T>& values) {
 #ifdef MADV_HUGEPAGE
-  madvise(reinterpret_cast<void*>(first), last - first, MADV_HUGEPAGE);
+  constexpr std::size_t page = std::size_t{2} << 20U;
+  const auto misplaced = static_cast<std::size_t>(reinterpret_cast<std::uintptr_t>(values.data()) % page);
+  const std::size_t skipped = (page - misplaced) % page;
+  const std::size_t bytes = values.capacity() * sizeof(T);
+  if (bytes < skipped + page) return;
+  madvise(reinterpret_cast<char*>(values.data()) + skipped, (bytes - skipped) / page * page, MADV_HUGEPAGE);
 #endif
 }
 

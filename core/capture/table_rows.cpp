@@ -28,7 +28,6 @@ void TableRows::reserve(std::size_t rows) {
   if (chosen_.time) stamps_.reserve(rows);
   ask_for_large_pages(capture_.voltage_v);
   ask_for_large_pages(capture_.current_a);
-  ask_for_large_pages(stamps_.time_s());
 }
 
 void TableRows::take(const PlainRows& block, std::size_t first_line) {

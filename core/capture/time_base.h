@@ -7,13 +7,17 @@
 #include <vector>
 
 #include "core/capture/capture.h"
+#include "core/capture/large_pages.h"
 
 namespace lampload {
 
 /// Time stamps as they were read, and where they stood.
 class Stamps {
  public:
-  void reserve(std::size_t count) { time_s_.reserve(count); }
+  void reserve(std::size_t count) {
+    time_s_.reserve(count);
+    ask_for_large_pages(time_s_);
+  }
   void add(double time_s, std::size_t line) {
     if (line != next_line_) runs_.push_back({time_s_.size(), line});
     next_line_ = line + 1;
