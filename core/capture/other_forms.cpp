@@ -42,7 +42,6 @@ constexpr std::array binary_forms = {
     Signature{"MATLAB 7.3"sv, {"a MATLAB file of version 7.3 (HDF5)", "Save the arrays as text (CSV)."}},
     Signature{"MATLAB 5.0"sv, {"a MATLAB file of level 5", "Save the arrays as text (CSV)."}},
     Signature{"SQLite format 3"sv, {"a database", as_text}},
-    Signature{"TDSm"sv, {"a file of streamed measurements in binary form", as_text}},
     Signature{"CDF\x01"sv, {"a NetCDF file", as_text}},
     Signature{"\x7F"
               "ELF"sv,

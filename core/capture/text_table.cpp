@@ -27,12 +27,6 @@ struct Table {
   ChosenColumns chosen;
 };
 
-std::vector<std::string> head_of(std::string_view text) {
-  std::vector<std::string> head;
-  while (!text.empty() && head.size() < head_lines) head.emplace_back(line_content(take_line(text)));
-  return head;
-}
-
 bool same_times(const Table& table, std::size_t a, std::size_t b) {
   std::vector<std::string_view> cells;
   for (std::size_t k = table.layout.first_row - 1; k < table.head.size(); ++k) {
@@ -55,7 +49,7 @@ void set_units(const WrittenLayout& written, const ChosenColumns& chosen, Layout
 Table open_table(const std::string& path, const CaptureOptions& options, Channels channels) {
   Table table{path, TextBlocks(path), {}, {}, {}, {}};
   table.blocks.next(table.first.block);
-  table.head = head_of(table.first.block.text());
+  table.head = first_lines(table.first.block.text(), head_lines);
   table.layout = detect_layout(path, table.head, options.layout.value_or(WrittenLayout{}));
   table.chosen = choose_columns(path, table.layout, options, channels);
   ChosenColumns& chosen = table.chosen;
@@ -142,7 +136,7 @@ std::vector<std::string> lines_of(const FileStart& start, std::string_view encod
   all.resize(text.read(all.data(), all.size()));
   if (all.starts_with("\xEF\xBB\xBF")) all.erase(0, 3);
   if (const auto end = all.rfind('\n'); end != std::string::npos) all.resize(end + 1);
-  return head_of(all);
+  return first_lines(all, head_lines);
 }
 
 }  // namespace
@@ -183,7 +177,7 @@ std::string layout_text_of(const std::string& path, const CaptureOptions& option
   TextBlocks blocks(path);
   TextBlock block;
   blocks.next(block);
-  const std::vector<std::string> head = head_of(block.text());
+  const std::vector<std::string> head = first_lines(block.text(), head_lines);
   const Layout layout = detect_layout(path, head, options.layout.value_or(WrittenLayout{}));
   ChosenColumns chosen;
   try {

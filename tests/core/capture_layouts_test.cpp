@@ -242,30 +242,6 @@ TEST_F(Layouts, DamagedLayoutFilesAreRefused) {
   EXPECT_NE(refusal(capture, options).find("numbers begin in line 900"), std::string::npos);
 }
 
-TEST_F(Layouts, OtherFormsAreNamed) {
-  const std::string noise(600, '\x02');
-  const std::vector<std::pair<std::string, std::string>> cases{
-      {"PK\x03\x04" + noise, "a zip archive or a spreadsheet"},
-      {"\x89PNG\r\n\x1a\n" + noise, "a picture"},
-      {"%PDF-1.4\n%\x01\x02\n" + noise, "a PDF document"},
-      {"\x89HDF\r\n\x1a\n" + noise, "an HDF5 file"},
-      {"MATLAB 7.3 MAT-file, Platform: any" + noise, "a MATLAB file of version 7.3 (HDF5)"},
-      {"SQLite format 3" + noise, "a database"},
-      {"BZh9" + noise, "a bzip2 file"},
-      {"fLaC" + noise, "a packed sound file (FLAC)"},
-      {"<?xml version=\"1.0\"?>\n<wave>1,2</wave>\n", "an XML document"},
-      {"<!DOCTYPE html>\n<html><body>1,2,3</body></html>\n", "a web page"},
-      {"{\"time\": [0, 1], \"voltage\": [1, 2]}\n", "a JSON document"},
-  };
-  for (const auto& [bytes, form] : cases) {
-    const std::string said = refusal(write(bytes));
-    EXPECT_NE(said.find("is " + form + ", from which no samples are read. "), std::string::npos) << said;
-  }
-  const std::string said = refusal(write("\x01\x02\x03" + noise));
-  EXPECT_NE(said.find("of a form that no reader knows; known are: COMTRADE record, WAV file"), std::string::npos)
-      << said;
-}
-
 TEST_F(Layouts, NumbersWithThousandsSeparatorsAreNamed) {
   const std::string said = refusal(write("time;voltage;current\n" + rows([](std::size_t k) {
                                            return number(seconds(k), '.') + ";1,234.5;" + amperes_text(k) + "\n";
