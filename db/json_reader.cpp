@@ -4,9 +4,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <filesystem>
 #include <fstream>
 #include <iterator>
 #include <set>
+#include <system_error>
 #include <utility>
 
 #include "core/error.h"
@@ -15,15 +17,15 @@
 namespace lampload::json {
 namespace {
 
-constexpr std::size_t largest_text = std::size_t{1} << 20;
+constexpr std::size_t most_keys = 1000;  // looking for repeated ones takes time
 
 Error refused(const std::string& origin, std::string message, std::string remedy = {}) {
   return {ErrorCode::input_refused, std::move(message), Place{.file = origin}, std::move(remedy)};
 }
 
-void check_size(std::size_t size, const std::string& origin) {
-  if (size > largest_text) {
-    throw refused(origin, fmt::format("is larger than 1 MiB, the most such a file may have"));
+void check_size(std::size_t size, std::size_t largest, const std::string& origin) {
+  if (size > largest) {
+    throw refused(origin, fmt::format("is larger than {} MiB, the most such a file may have", largest >> 20U));
   }
 }
 
@@ -51,8 +53,8 @@ Place place_of_byte(std::string_view text, std::size_t byte, const std::string& 
 
 }  // namespace
 
-Json parse(std::string_view text, const std::string& origin, int deepest) {
-  check_size(text.size(), origin);
+Json parse(std::string_view text, const std::string& origin, int deepest, std::size_t largest) {
+  check_size(text.size(), largest, origin);
   std::vector<std::set<std::string>> keys;
   const auto watch = [&](int depth, Json::parse_event_t event, Json& parsed) {
     if (depth > deepest) throw refused(origin, fmt::format("is nested more than {} levels deep", deepest));
@@ -61,6 +63,9 @@ Json parse(std::string_view text, const std::string& origin, int deepest) {
     if (event == Json::parse_event_t::key && !keys.back().insert(parsed.get<std::string>()).second) {
       throw refused(origin, fmt::format("key \"{}\" stands twice in one object", parsed.get<std::string>()),
                     "Keep one of them");
+    }
+    if (event == Json::parse_event_t::key && keys.back().size() > most_keys) {
+      throw refused(origin, fmt::format("an object has more than {} keys", most_keys));
     }
     return true;
   };
@@ -74,14 +79,23 @@ Json parse(std::string_view text, const std::string& origin, int deepest) {
   }
 }
 
-std::string read_file(const std::string& path) {
+std::string read_file(const std::string& path, std::size_t largest) {
   std::ifstream file(path, std::ios::binary);
   if (!file) throw refused(path, "cannot be read", "Check the name and the permissions");
-  std::string text(largest_text + 1, '\0');
-  file.read(text.data(), static_cast<std::streamsize>(text.size()));
-  if (file.bad()) throw refused(path, "cannot be read", "Check the name and the permissions");
-  text.resize(static_cast<std::size_t>(file.gcount()));
-  check_size(text.size(), path);
+  std::error_code unknown;
+  const auto size = std::filesystem::file_size(path, unknown);
+  if (!unknown) check_size(size, largest, path);
+  // A pipe does not say its size, so it is read in pieces up to the limit.
+  std::string text;
+  std::array<char, 65536> piece{};
+  while (file && text.size() <= largest) {
+    file.read(piece.data(), piece.size());
+    text.append(piece.data(), static_cast<std::size_t>(file.gcount()));
+  }
+  if (file.bad() || (!file.eof() && text.size() <= largest)) {
+    throw refused(path, "cannot be read", "Check the name and the permissions");
+  }
+  check_size(text.size(), largest, path);
   return text;
 }
 
@@ -185,6 +199,36 @@ std::vector<Object> Object::objects(std::string_view key) const {
   std::vector<Object> found;
   for (std::size_t i = 0; i < list.size(); ++i) {
     found.emplace_back(list[i], origin_, path_of(fmt::format("{}[{}]", key, i)));
+  }
+  return found;
+}
+
+std::vector<double> Object::numbers_in(const Json& list, const std::string& key, double lower, double upper) const {
+  if (!list.is_array()) refuse(key, fmt::format("a list of numbers was expected, here is {}", name_of(list)));
+  std::vector<double> found;
+  found.reserve(list.size());
+  for (std::size_t i = 0; i < list.size(); ++i) {
+    if (!list[i].is_number()) {
+      refuse(fmt::format("{}[{}]", key, i), fmt::format("a number was expected, here is {}", name_of(list[i])));
+    }
+    found.push_back(list[i].get<double>());
+    if (!(found.back() >= lower && found.back() <= upper)) {
+      refuse(fmt::format("{}[{}]", key, i), fmt::format("{} is outside {} to {}", found.back(), lower, upper));
+    }
+  }
+  return found;
+}
+
+std::vector<double> Object::numbers(std::string_view key, double lower, double upper) const {
+  return numbers_in(at(key), std::string(key), lower, upper);
+}
+
+std::vector<std::vector<double>> Object::rows(std::string_view key, double lower, double upper) const {
+  const Json& list = at(key);
+  if (!list.is_array()) refuse(key, fmt::format("a list of rows was expected, here is {}", name_of(list)));
+  std::vector<std::vector<double>> found;
+  for (std::size_t i = 0; i < list.size(); ++i) {
+    found.push_back(numbers_in(list[i], fmt::format("{}[{}]", key, i), lower, upper));
   }
   return found;
 }

@@ -13,12 +13,15 @@ namespace lampload::json {
 
 using Json = nlohmann::ordered_json;
 
-/// Parses text of at most 1 MiB, at most `deepest` levels deep, without repeated keys. Throws Error{input_refused}
-/// with the line and column of the fault.
-Json parse(std::string_view text, const std::string& origin, int deepest = 8);
+/// Of a file that people write by hand.
+inline constexpr std::size_t usual_bytes = std::size_t{1} << 20U;
 
-/// The whole of a file, at most 1 MiB. Throws Error{input_refused}.
-std::string read_file(const std::string& path);
+/// Parses text of at most `largest` bytes, at most `deepest` levels deep, without repeated keys and with at most 1000
+/// keys in one object. Throws Error{input_refused} with the line and column of the fault.
+Json parse(std::string_view text, const std::string& origin, int deepest = 8, std::size_t largest = usual_bytes);
+
+/// The whole of a file; of a larger one nothing is read. Throws Error{input_refused}.
+std::string read_file(const std::string& path, std::size_t largest = usual_bytes);
 
 /// One object inside a document, with the path of its keys for error messages. Every fault throws
 /// Error{input_refused}.
@@ -43,6 +46,10 @@ class Object {
   [[nodiscard]] Object object(std::string_view key) const;
   /// A list of objects, which may be empty.
   [[nodiscard]] std::vector<Object> objects(std::string_view key) const;
+  /// A list of numbers; a list of such lists.
+  [[nodiscard]] std::vector<double> numbers(std::string_view key, double lower, double upper) const;
+  [[nodiscard]] std::vector<std::vector<double>> rows(std::string_view key, double lower, double upper) const;
+  [[nodiscard]] const Json& json() const { return json_; }
   /// All its keys, in the order of the document.
   [[nodiscard]] std::vector<std::string> keys() const;
 
@@ -52,6 +59,8 @@ class Object {
  private:
   [[nodiscard]] const Json& at(std::string_view key) const;
   [[nodiscard]] std::string path_of(std::string_view key) const;
+  [[nodiscard]] std::vector<double> numbers_in(const Json& list, const std::string& key, double lower,
+                                               double upper) const;
   std::size_t index_of(std::string_view key, const Json& value, std::span<const std::string_view> allowed) const;
 
   const Json& json_;

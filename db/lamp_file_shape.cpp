@@ -1,0 +1,169 @@
+#include "db/lamp_file_shape.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <string>
+#include <vector>
+
+#include "db/signature.h"
+
+namespace lampload::lamp_keys {
+namespace {
+
+using json::Json;
+using json::Object;
+
+constexpr std::size_t longest_name = 200;
+constexpr std::size_t longest_line = 500;
+constexpr std::size_t longest_prose = 10'000;
+constexpr double largest_whole = 9007199254740992.0;  // 2^53: beyond it, doubles are not exact (RFC 7493)
+
+bool holds(std::string_view text, std::string_view part) { return text.find(part) != std::string_view::npos; }
+
+/// The two- and three-byte sequences of UTF-8 that stand for them; the text is well-formed.
+bool changes_direction(std::string_view text) {
+  for (const std::string_view mark : {"\u200e", "\u200f", "\u2028", "\u2029", "\u202a", "\u202b", "\u202c", "\u202d",
+                                      "\u202e", "\u2066", "\u2067", "\u2068", "\u2069", "\ufeff"}) {
+    if (holds(text, mark)) return true;
+  }
+  return false;
+}
+
+std::string fault_of(std::string_view text, bool lines) {
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const auto byte = static_cast<unsigned char>(text[i]);
+    const bool blank = lines && (byte == '\n' || byte == '\t');
+    const bool upper_control = byte == 0xC2 && i + 1 < text.size() && static_cast<unsigned char>(text[i + 1]) < 0xA0;
+    if ((byte < 0x20 && !blank) || byte == 0x7F || upper_control) return "must not hold control characters";
+  }
+  return changes_direction(text) ? "must not hold characters that change the direction of writing" : "";
+}
+
+void check_text(const Object& object, const Key& key, std::size_t least, std::size_t longest, bool lines) {
+  const std::string text = object.text(key.name);
+  if (text.size() < least || text.size() > longest) {
+    object.refuse(key.name, fmt::format("must have {} to {} bytes, this has {}", least, longest, text.size()));
+  }
+  if (const std::string fault = fault_of(text, lines); !fault.empty()) object.refuse(key.name, fault);
+}
+
+bool is_time(std::string_view text) {
+  constexpr std::string_view pattern = "dddd-dd-ddTdd:dd:ddZ";
+  return text.size() == pattern.size() && std::equal(text.begin(), text.end(), pattern.begin(), [](char c, char p) {
+           return p == 'd' ? c >= '0' && c <= '9' : c == p;
+         });
+}
+
+bool is_digits(std::string_view text) {
+  return !text.empty() && text.size() <= 20 && (text == "0" || text.front() != '0') &&
+         std::all_of(text.begin(), text.end(), [](char c) { return c >= '0' && c <= '9'; });
+}
+
+bool is_base64(std::string_view text) {
+  if (text.size() % 4 != 0) return false;
+  const std::size_t end = std::min(text.find('='), text.size());
+  return text.size() - end <= 2 && text.find_first_not_of('=', end) == std::string_view::npos &&
+         std::all_of(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(end), [](char c) {
+           return (c >= '0' && c <= '9') || (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || c == '+' || c == '/';
+         });
+}
+
+void check_figures(const Object& figures) {
+  for (const std::string& name : figures.keys()) {
+    if (name.empty() || name.size() > longest_name) figures.refuse(name, "is no name of 1 to 200 bytes");
+    if (const std::string fault = fault_of_line(name); !fault.empty()) figures.refuse("(a key)", fault);
+    (void)figures.number(name, -any, any);
+  }
+}
+
+/// Numbers that other programs would read as something else.
+void check_whole_numbers(const Object& object, std::string_view key, const Json& value) {
+  if (value.is_number_integer() && std::abs(value.get<double>()) > largest_whole) {
+    object.refuse(key, "is a whole number above 2^53, which not every program reads exactly", "Write it as a text");
+  }
+  if (!value.is_structured()) return;
+  for (const auto& [name, inner] : value.items()) check_whole_numbers(object, key, inner);
+}
+
+void check_key(const Object& object, const Key& key) {
+  const auto text_of = [&](auto&& holds_for, std::string_view expected) {
+    if (!holds_for(object.text(key.name))) object.refuse(key.name, fmt::format("{} was expected", expected));
+  };
+  switch (key.kind) {
+    case Kind::number:
+      (void)object.number(key.name, key.lower, key.upper);
+      break;
+    case Kind::whole:
+      (void)object.whole(key.name, key.lower, key.upper);
+      break;
+    case Kind::flag:
+      (void)object.flag(key.name);
+      break;
+    case Kind::name:
+      check_text(object, key, 1, longest_name, false);
+      break;
+    case Kind::line:
+      check_text(object, key, 0, longest_line, false);
+      break;
+    case Kind::prose:
+      check_text(object, key, 0, longest_prose, true);
+      break;
+    case Kind::choice:
+      (void)object.choice(key.name, key.choices);
+      break;
+    case Kind::hex:
+      text_of([&](const std::string& text) { return is_hex(text, static_cast<std::size_t>(key.upper)); },
+              fmt::format("a text of {} lower-case hexadecimal digits", key.upper));
+      break;
+    case Kind::digits:
+      text_of(is_digits, "a whole number as a text of digits");
+      break;
+    case Kind::time:
+      text_of(is_time, "a time like 2024-02-29T12:00:00Z");
+      break;
+    case Kind::base64:
+      text_of(is_base64, "base64 (RFC 4648, with its padding)");
+      break;
+    case Kind::wholes:
+      for (const double number : object.numbers(key.name, 0.0, 1e9)) {
+        if (number != std::floor(number)) object.refuse(key.name, "whole numbers were expected");
+      }
+      break;
+    case Kind::rows:
+      (void)object.rows(key.name, -any, any);
+      break;
+    case Kind::object:
+      check_shape(object.object(key.name), key.shape);
+      break;
+    case Kind::objects:
+      for (const Object& one : object.objects(key.name)) check_shape(one, key.shape);
+      break;
+    case Kind::figures:
+      check_figures(object.object(key.name));
+      break;
+    case Kind::open:
+      (void)object.object(key.name);
+      break;
+  }
+}
+
+}  // namespace
+
+std::string fault_of_line(std::string_view text) { return fault_of(text, false); }
+
+void check_shape(const Object& object, Shape shape) {
+  std::vector<std::string_view> names;
+  for (const Key& key : shape) names.push_back(key.name);
+  object.allow_only(names);
+  for (const Key& key : shape) {
+    if (!key.required && !object.has(key.name)) continue;
+    check_key(object, key);
+    const Json& value = *object.json().find(key.name);
+    if (key.kind != Kind::object && key.kind != Kind::objects) check_whole_numbers(object, key.name, value);
+  }
+}
+
+}  // namespace lampload::lamp_keys
