@@ -34,6 +34,7 @@ int run(int argc, char** argv) {
   add_simulate(program);
   add_compare(program);
   add_plan(program);
+  add_report(program);
   add_lamps(program);
   add_show(program);
   add_remove(program);

@@ -143,17 +143,29 @@ std::optional<FitReport> report_from_json(const std::string& text) {
   }
 }
 
-std::vector<ParameterCorrelation> high_correlations(const StoredFit& fit) {
+std::vector<std::size_t> free_parameters(const StoredFit& fit) {
   const std::size_t n = fit.parameters.size();
-  std::vector<ParameterCorrelation> pairs;
-  if (fit.covariance.size() != n * n) return pairs;
+  std::vector<std::size_t> free;
+  if (fit.covariance.size() != n * n) return free;
   for (std::size_t a = 0; a < n; ++a) {
-    for (std::size_t b = a + 1; b < n; ++b) {
-      const double spread = std::sqrt(fit.covariance[a * n + a] * fit.covariance[b * n + b]);
-      if (!(spread > 0.0)) continue;
-      const double correlation = fit.covariance[a * n + b] / spread;
+    if (fit.covariance[a * n + a] > 0.0) free.push_back(a);
+  }
+  return free;
+}
+
+double correlation_of(const StoredFit& fit, std::size_t a, std::size_t b) {
+  const std::size_t n = fit.parameters.size();
+  return fit.covariance[a * n + b] / std::sqrt(fit.covariance[a * n + a] * fit.covariance[b * n + b]);
+}
+
+std::vector<ParameterCorrelation> high_correlations(const StoredFit& fit) {
+  std::vector<ParameterCorrelation> pairs;
+  const std::vector<std::size_t> free = free_parameters(fit);
+  for (std::size_t k = 0; k < free.size(); ++k) {
+    for (std::size_t m = k + 1; m < free.size(); ++m) {
+      const double correlation = correlation_of(fit, free[k], free[m]);
       if (std::abs(correlation) > high_correlation) {
-        pairs.push_back({fit.parameters[a].name, fit.parameters[b].name, correlation});
+        pairs.push_back({fit.parameters[free[k]].name, fit.parameters[free[m]].name, correlation});
       }
     }
   }

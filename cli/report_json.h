@@ -1,6 +1,7 @@
 #pragma once
 // The fit report as the JSON text that the library keeps, and back; and what of a report follows from the covariance.
 
+#include <cstddef>
 #include <optional>
 #include <string>
 #include <vector>
@@ -13,6 +14,11 @@ namespace lampload {
 std::string report_to_json(const FitReport& report);
 /// Nothing where no report is stored. Throws Error{library} where the text is not what report_to_json() writes.
 std::optional<FitReport> report_from_json(const std::string& text);
+
+/// Indices of the parameters whose covariance is not zero.
+std::vector<std::size_t> free_parameters(const StoredFit& fit);
+/// Of their coordinates (ln of the value, or value over scale); both must be free.
+double correlation_of(const StoredFit& fit, std::size_t a, std::size_t b);
 
 /// Two parameters that the captures hardly tell apart.
 struct ParameterCorrelation {

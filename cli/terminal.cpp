@@ -184,13 +184,13 @@ void Screen::put(std::string_view text, Style style) {
   fmt::print(stream_, "{}{}{}\n", code, text, code.empty() ? "" : "\x1b[0m");
 }
 
-void Screen::line(std::string_view text, Style style) { put(printable(text), style); }
+void Screen::show_line(std::string_view text, Style style) { put(printable(text), style); }
 
-void Screen::paragraph(std::string_view text, std::size_t indent, Style style) {
+void Screen::show_paragraph(std::string_view text, std::size_t indent, Style style) {
   for (const std::string& part : wrapped(printable(text), width_ - indent)) put(std::string(indent, ' ') + part, style);
 }
 
-void Screen::table(const Table& table, std::size_t indent) {
+void Screen::show_table(const Table& table, std::size_t indent) {
   for (const std::string& text : table.lines(width_ - indent)) put(std::string(indent, ' ') + text, Style::plain);
 }
 

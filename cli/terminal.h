@@ -23,27 +23,41 @@ class Table {
   [[nodiscard]] bool empty() const { return rows_.empty(); }
   /// Lines without a trailing newline; the headings (if any are not empty) first.
   [[nodiscard]] std::vector<std::string> lines(std::size_t width) const;
+  [[nodiscard]] const std::vector<std::string>& headings() const { return headings_; }
+  [[nodiscard]] const std::vector<std::vector<std::string>>& rows() const { return rows_; }
 
  private:
   std::vector<std::string> headings_;
   std::vector<std::vector<std::string>> rows_;
 };
 
-/// One output stream. Everything written passes printable().
+/// Where text for people goes: an output stream, or what is derived from it. Everything written passes printable().
 class Screen {
  public:
   explicit Screen(std::FILE* stream);
-  void line(std::string_view text = {}, Style style = Style::plain);
+  virtual ~Screen() = default;
+  Screen(const Screen&) = delete;
+  Screen& operator=(const Screen&) = delete;
+
+  void line(std::string_view text = {}, Style style = Style::plain) { show_line(text, style); }
   /// Wrapped at words to the width, every line indented.
-  void paragraph(std::string_view text, std::size_t indent = 0, Style style = Style::plain);
-  void table(const Table& table, std::size_t indent = 0);
+  void paragraph(std::string_view text, std::size_t indent = 0, Style style = Style::plain) {
+    show_paragraph(text, indent, style);
+  }
+  void table(const Table& table, std::size_t indent = 0) { show_table(table, indent); }
+
+ protected:
+  Screen() = default;  // for one that is no stream
 
  private:
+  virtual void show_line(std::string_view text, Style style);
+  virtual void show_paragraph(std::string_view text, std::size_t indent, Style style);
+  virtual void show_table(const Table& table, std::size_t indent);
   void put(std::string_view text, Style style);
 
-  std::FILE* stream_;
-  std::size_t width_;
-  bool colour_;
+  std::FILE* stream_ = nullptr;
+  std::size_t width_ = 0;
+  bool colour_ = false;
 };
 
 /// A share done on standard error, shown only on a terminal and only for work that takes more than a second.

@@ -21,6 +21,7 @@
 #include "core/lamp/dropper.h"
 #include "core/lamp/load_law.h"
 #include "core/lamp/one_port.h"
+#include "core/lamp/schematic.h"
 
 namespace lampload {
 
@@ -77,6 +78,15 @@ struct CapacitiveDropper {
         spec.prior_sd = 1.5;
         return spec;
       }(),
+  }};
+  static constexpr std::array<SchematicPart, 7> schematic = {{
+      {Symbol::resistor, Placement::in_series, {"series_resistance_ohm"}},
+      {Symbol::capacitor, Placement::in_series, {"series_capacitance_f"}},
+      {Symbol::resistor, Placement::with_previous, {"bleed_resistance_ohm"}},
+      {Symbol::bridge, Placement::in_series, {"rectifier_drop_v"}},
+      {Symbol::capacitor, Placement::across, {"reservoir_capacitance_f"}},
+      {Symbol::resistor, Placement::across, {"string_resistance_ohm"}},
+      {Symbol::led_string, Placement::with_previous, {"string_voltage_v"}},
   }};
   static constexpr std::array<StateSpec, 2> states = {{
       {.name = "series_voltage_v", .unit = "V", .lower = -3000.0, .upper = 3000.0, .rest = 0.0},

@@ -20,6 +20,7 @@
 #include "core/lamp/crossing.h"
 #include "core/lamp/one_port.h"
 #include "core/lamp/reservoir.h"
+#include "core/lamp/schematic.h"
 
 namespace lampload {
 
@@ -78,6 +79,11 @@ struct CorrectedDriver {
        .scale = 0.03,
        .prior_sd = 0.7,  // of ln(value)
        .identified_by = "leading_edge"},
+  }};
+  static constexpr std::array<SchematicPart, 3> schematic = {{
+      {Symbol::resistor, Placement::in_series, {"series_resistance_ohm"}},
+      {Symbol::capacitor, Placement::across, {"input_capacitance_f"}},
+      {Symbol::converter, Placement::across, {"power_w", "conductance_s", "threshold_v", "loop_time_s"}},
   }};
   static constexpr std::array<StateSpec, 2> states = {{
       {.name = "filter_voltage_v", .unit = "V", .lower = -1500.0, .upper = 1500.0, .rest = 0.0},

@@ -14,6 +14,7 @@
 #include "core/lamp/chain.h"
 #include "core/lamp/dual.h"
 #include "core/lamp/one_port.h"
+#include "core/lamp/schematic.h"
 
 namespace lampload {
 
@@ -41,6 +42,10 @@ struct Emitter {
        .lower = 1e-3,
        .upper = 1e4,
        .identified_by = "turn_on"},
+  }};
+  static constexpr std::array<SchematicPart, 2> schematic = {{
+      {Symbol::resistor, Placement::across, {"series_resistance_ohm"}},
+      {Symbol::diode, Placement::with_previous, {"emission_voltage_v", "saturation_current_a"}},
   }};
   static constexpr std::array<StateSpec, 0> states = {};
 

@@ -13,6 +13,7 @@
 #include "core/lamp/chain.h"
 #include "core/lamp/one_port.h"
 #include "core/lamp/relaxation.h"
+#include "core/lamp/schematic.h"
 #include "core/lamp/tungsten.h"
 
 namespace lampload {
@@ -73,6 +74,13 @@ struct Filament {
        .upper = 0.1,
        .optional = true,
        .identified_by = "leading_edge"},
+  }};
+  static constexpr std::array<SchematicPart, 2> schematic = {{
+      {Symbol::inductor, Placement::in_series, {"series_inductance_h"}},
+      {Symbol::filament,
+       Placement::across,
+       {"cold_resistance_ohm", "radiation_w_per_k4", "heat_capacity_j_per_k", "emissivity_exponent",
+        "conduction_w_per_k"}},
   }};
   static constexpr std::array<StateSpec, 2> states = {{
       {.name = "temperature_k", .unit = "K", .lower = lowest_k, .upper = highest_k, .rest = ambient_k},

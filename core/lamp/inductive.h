@@ -19,6 +19,7 @@
 #include "core/lamp/crossing.h"
 #include "core/lamp/one_port.h"
 #include "core/lamp/relaxation.h"
+#include "core/lamp/schematic.h"
 
 namespace lampload {
 
@@ -57,6 +58,11 @@ struct SeriesInductive {
   static constexpr Feed feed = Feed::mains;
   static constexpr std::array<ParameterSpec, 2> parameters = {inductive::series_resistance,
                                                               inductive::series_inductance};
+  static constexpr std::array<SchematicPart, 3> schematic = {{
+      {Symbol::resistor, Placement::in_series, {"series_resistance_ohm"}},
+      {Symbol::inductor, Placement::in_series, {"series_inductance_h"}},
+      {Symbol::wire, Placement::across, {}},
+  }};
   static constexpr std::array<StateSpec, 1> states = {inductive::current};
 
   template <class T>
@@ -119,6 +125,12 @@ struct LoadedCore {
         .upper = 1e3,
         .optional = true,
         .identified_by = "turn_on"}}};
+  static constexpr std::array<SchematicPart, 4> schematic = {{
+      {Symbol::resistor, Placement::in_series, {"series_resistance_ohm"}},
+      {Symbol::inductor, Placement::in_series, {"series_inductance_h"}},
+      {Symbol::inductor, Placement::across, {"magnetising_inductance_h", "saturation_per_vs"}},
+      {Symbol::resistor, Placement::across, {"secondary_resistance_ohm"}},
+  }};
   static constexpr std::array<StateSpec, 2> states = {{
       {.name = "flux_linkage_vs", .unit = "V s", .lower = -1e6, .upper = 1e6, .rest = 0.0, .typical = 10.0},
       inductive::current,

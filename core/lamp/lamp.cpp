@@ -107,6 +107,7 @@ FamilyInfo info_of() {
           Family::feed,
           Family::parameters,
           Family::states,
+          Family::schematic,
           [](std::span<const double> parameters) -> std::unique_ptr<LampDevice> {
             return std::make_unique<Device<Family>>(whole<Family>(parameters));
           },

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "core/lamp/one_port.h"
+#include "core/lamp/schematic.h"
 
 namespace lampload {
 
@@ -41,6 +42,7 @@ struct FamilyInfo {
   Feed feed;
   std::span<const ParameterSpec> parameters;
   std::span<const StateSpec> states;
+  std::span<const SchematicPart> schematic;
   std::unique_ptr<LampDevice> (*make_device)(std::span<const double> parameters);
   std::vector<DerivedFigure> (*derived)(std::span<const double> parameters, const OperatingPoint& at);
   double (*dc_current_a)(std::span<const double> parameters, double voltage_v);  ///< null: no static characteristic

@@ -21,6 +21,7 @@
 
 #include "core/lamp/common_parameters.h"
 #include "core/lamp/one_port.h"
+#include "core/lamp/schematic.h"
 
 namespace lampload {
 
@@ -97,6 +98,20 @@ struct LinearDriver {
                                                   .identified_by = "steady"};
     }
     return table;
+  }();
+  static constexpr auto schematic = [] {
+    std::array<SchematicPart, linear_driver::shared + 2 * Taps> parts = {{
+        {Symbol::capacitor, Placement::across, {"input_capacitance_f"}},
+        {Symbol::resistor, Placement::across, {"bleed_resistance_ohm"}},
+        {Symbol::bridge, Placement::in_series, {"rectifier_drop_v"}},
+    }};
+    for (std::size_t k = 0; k < Taps; ++k) {
+      parts[linear_driver::shared + 2 * k] = {
+          Symbol::led_string, Placement::in_series, {linear_driver::voltage_names[k]}};
+      parts[linear_driver::shared + 2 * k + 1] = {
+          Symbol::current_source, Placement::across, {linear_driver::current_names[k]}};
+    }
+    return parts;
   }();
   static constexpr std::array<StateSpec, 0> states = {};
 

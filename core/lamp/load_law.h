@@ -5,6 +5,7 @@
 //   struct Load {
 //     static constexpr std::string_view load_law;
 //     static constexpr std::array<ParameterSpec, P> parameters;
+//     static constexpr std::array<SchematicPart, N> schematic;                    // see schematic.h
 //     static bool plausible(std::span<const double> parameters, double crest_v);  // or only a mimic of another load?
 //     static constexpr std::string_view light_law;                                // see one_port.h
 //     static double light(std::span<const double> parameters, double bus_v);      // where there is a law
@@ -31,6 +32,7 @@
 #include "core/lamp/chain.h"
 #include "core/lamp/dual.h"
 #include "core/lamp/one_port.h"
+#include "core/lamp/schematic.h"
 
 namespace lampload {
 
@@ -70,6 +72,9 @@ struct ConstantPowerLoad {
        .upper = 2000.0,
        .model_sd = 0.015,
        .identified_by = "steady"},
+  }};
+  static constexpr std::array<SchematicPart, 1> schematic = {{
+      {Symbol::converter, Placement::across, {"load_power_w"}},
   }};
   static constexpr bool curved = true;
   static bool plausible(std::span<const double> /*p*/, double /*crest_v*/) { return true; }
@@ -141,6 +146,9 @@ struct ConstantCurrentLoad {
        .upper = 20.0,
        .identified_by = "steady"},
   }};
+  static constexpr std::array<SchematicPart, 1> schematic = {{
+      {Symbol::current_source, Placement::across, {"load_current_a"}},
+  }};
   static constexpr bool curved = false;
   static bool plausible(std::span<const double> /*p*/, double /*crest_v*/) { return true; }
   /// None: the voltage that its LEDs need is not in the circuit.
@@ -181,6 +189,10 @@ struct LedStringLoad {
        .lower = 0.1,
        .upper = 1e5,
        .identified_by = "steady"},
+  }};
+  static constexpr std::array<SchematicPart, 2> schematic = {{
+      {Symbol::resistor, Placement::across, {"string_resistance_ohm"}},
+      {Symbol::led_string, Placement::with_previous, {"string_voltage_v"}},
   }};
   static constexpr bool curved = true;
   /// A string far below the crest is a mere resistance.

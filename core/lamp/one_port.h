@@ -5,6 +5,7 @@
 //     static constexpr std::string_view name, load_law;                // load_law "" where there is only one
 //     static constexpr std::array<ParameterSpec, P> parameters;       // the table everything else is made from
 //     static constexpr std::array<StateSpec, S> states;
+//     static constexpr std::array<SchematicPart, N> schematic;        // how it is drawn: schematic.h
 //     template <class T> class Model {                                // T: double, Dual or ceres::Jet
 //      public:
 //       explicit Model(std::span<const T> parameters);               // SI, in the order of the table

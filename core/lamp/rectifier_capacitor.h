@@ -23,6 +23,7 @@
 #include "core/lamp/common_parameters.h"
 #include "core/lamp/load_law.h"
 #include "core/lamp/one_port.h"
+#include "core/lamp/schematic.h"
 
 namespace lampload {
 
@@ -87,6 +88,22 @@ struct RectifierCapacitor {
     return table;
   }();
   static constexpr std::array<StateSpec, 4> states = {Plain::states[0], Plain::states[1], ntc::state, damper::state};
+
+  static constexpr auto schematic = joined(
+      std::array<SchematicPart, 8>{{
+          {Symbol::capacitor, Placement::across, {"input_capacitance_f"}},
+          {Symbol::resistor, Placement::across, {"damper_resistance_ohm"}},
+          {Symbol::capacitor, Placement::with_previous, {"damper_capacitance_f"}},
+          {Symbol::resistor, Placement::in_series, {"series_resistance_ohm"}},
+          {Symbol::inductor, Placement::in_series, {"series_inductance_h"}},
+          {Symbol::thermistor,
+           Placement::in_series,
+           {"ntc_resistance_ohm", "ntc_b_k", "ntc_dissipation_w_per_k", "ntc_time_constant_s"}},
+          {Symbol::bridge, Placement::in_series, {"rectifier_drop_v"}},
+          {Symbol::resistor, Placement::across, {"reservoir_esr_ohm"}},
+      }},
+      joined(std::array<SchematicPart, 1>{{{Symbol::capacitor, Placement::with_previous, {"reservoir_capacitance_f"}}}},
+             Load::schematic));
 
   template <class T>
   using Model = BridgeWithParts<T, Load>;

@@ -5,6 +5,7 @@
 #include <span>
 
 #include "core/lamp/one_port.h"
+#include "core/lamp/schematic.h"
 
 namespace lampload {
 
@@ -20,6 +21,9 @@ struct Resistor {
        .lower = 0.01,
        .upper = 1e7,
        .identified_by = "steady"},
+  }};
+  static constexpr std::array<SchematicPart, 1> schematic = {{
+      {Symbol::resistor, Placement::across, {"resistance_ohm"}},
   }};
   static constexpr std::array<StateSpec, 0> states = {};
 

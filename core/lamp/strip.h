@@ -18,6 +18,7 @@
 #include "core/lamp/load_law.h"
 #include "core/lamp/one_port.h"
 #include "core/lamp/relaxation.h"
+#include "core/lamp/schematic.h"
 
 namespace lampload {
 
@@ -46,6 +47,11 @@ struct Strip {
        .upper = 1e-2,
        .optional = true,
        .identified_by = "pulse_width"},
+  }};
+  static constexpr std::array<SchematicPart, 3> schematic = {{
+      {Symbol::inductor, Placement::in_series, {"cable_inductance_h"}},
+      {Symbol::resistor, Placement::across, {"string_resistance_ohm"}},
+      {Symbol::led_string, Placement::with_previous, {"string_voltage_v"}},
   }};
   static constexpr std::array<StateSpec, 1> states = {
       {{.name = "current_a", .unit = "A", .lower = 0.0, .upper = 1e5, .rest = 0.0, .typical = 5.0}}};

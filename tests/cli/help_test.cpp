@@ -18,6 +18,7 @@ const std::vector<std::vector<std::string>> all_commands = {
     {"simulate"},
     {"compare"},
     {"plan"},
+    {"report"},
     {"lamps"},
     {"show"},
     {"remove"},

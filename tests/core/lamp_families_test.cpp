@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <numbers>
 #include <random>
@@ -234,6 +235,25 @@ TEST_P(EveryFamily, DerivedFiguresAreFinite) {
     EXPECT_EQ(figures.front().name, "rated_power_w");
     for (const DerivedFigure& figure : figures) EXPECT_TRUE(std::isfinite(figure.value)) << figure.name;
   }
+}
+
+TEST_P(EveryFamily, IsDrawnWithEachOfItsParametersOnce) {
+  std::vector<std::string_view> drawn;
+  ASSERT_FALSE(family().schematic.empty());
+  EXPECT_NE(family().schematic.front().placement, Placement::with_previous);
+  EXPECT_TRUE(std::any_of(family().schematic.begin(), family().schematic.end(), [](const SchematicPart& part) {
+    return part.placement == Placement::across;
+  })) << "nothing closes the circuit";
+  for (const SchematicPart& part : family().schematic) {
+    for (const std::string_view name : part.parameters) {
+      if (!name.empty()) drawn.push_back(name);
+    }
+  }
+  std::vector<std::string_view> all;
+  for (const ParameterSpec& spec : family().parameters) all.push_back(spec.name);
+  std::sort(drawn.begin(), drawn.end());
+  std::sort(all.begin(), all.end());
+  EXPECT_EQ(drawn, all);
 }
 
 INSTANTIATE_TEST_SUITE_P(List, EveryFamily,

@@ -11,6 +11,7 @@
 #include "core/capture/read.h"
 #include "core/lamp/lamp.h"
 #include "fit/fit.h"
+#include "fit/replay.h"
 #include "tests/places.h"
 
 namespace lampload {
@@ -70,6 +71,41 @@ TEST(FitReport, CountsBlocksAndUnknowns) {
   EXPECT_NEAR(fit.report.residual_autocorrelation, fit.residual_autocorrelation, 1e-6);
   EXPECT_GE(fit.report.correlation_length_blocks, 1.0);
   EXPECT_GE(fit.report.repetition, 1.0);
+}
+
+TEST(Replay, IsTheFittedCurrent) {
+  const Capture capture = heater(5e-3, 2);
+  const Figures figures = measure(capture);
+  const FitResult fit = fit_of(capture);
+  const CaptureFit& own = fit.captures[0];
+  const Lamp lamp(find_family(fit.family, fit.load_law), {fit.parameters[0].value});
+  const std::vector<double> replayed =
+      replayed_current(lamp, capture, figures, {own.current_offset_a, own.current_delay_s, fit.bandwidth_hz});
+  ASSERT_EQ(replayed.size(), capture.samples());
+  for (std::size_t s = 10; s + 10 < replayed.size(); ++s) {
+    ASSERT_NEAR(replayed[s], own.fitted_current_a[s], 2e-4) << s << ", of 650 mA";
+    ASSERT_NEAR(replayed[s], capture.current_a[s], 3e-3) << s;
+  }
+}
+
+TEST(Replay, FromRestAndRunningMeetsTheIndependentSimulation) {
+  // ngspice made these captures; the values are those of truth.json, and its clamp.
+  const std::string folder = samples + "simulated_stair_candle_led_5w/";
+  const Lamp lamp(find_family("rectifier_capacitor", "led_string"),
+                  {70.0, 0.0, 0.0, 1.35, 2.2e-6, 4.0, 244.94, 2625.4});
+  for (const char* name : {"steady.csv", "turn_on.csv", "leading_100deg.csv", "trailing_100deg.csv"}) {
+    const Capture capture = read_capture(folder + name);
+    const Figures figures = measure(capture);
+    const std::vector<double> replayed =
+        replayed_current(lamp, capture, figures, {figures.current_offset_a, 5e-6, 30e3});
+    double square = 0.0;
+    for (std::size_t s = 0; s < replayed.size(); ++s) square += std::pow(capture.current_a[s] - replayed[s], 2);
+    const double left = std::sqrt(square / static_cast<double>(replayed.size()));
+    // Eight bits and their noise leave most of this.
+    double peak = 0.0;
+    for (const double i : capture.current_a) peak = std::max(peak, std::abs(i));
+    EXPECT_LT(left, std::max(0.01 * peak, 0.15 * figures.current_rms_a)) << name;
+  }
 }
 
 TEST(FitReport, OneFamilyIsChosenAndItsRivalsAreTheRivals) {
