@@ -231,7 +231,7 @@ int CountSearch::count_between(const Constraint& constraint, int known, int most
   return last_below(constraint, known, most + 1, std::max(rough, known + 1), closely);
 }
 
-int CountSearch::verify(const Constraint& constraint, int count) {
+bool CountSearch::verify(const Constraint& constraint, int count) {
   const int looked_at = std::clamp(count, 1, most_lamps);
   const Situation expected = worst(constraint, looked_at).at;
   Worst found{load_.value(constraint, looked_at, expected, true), expected};
@@ -244,9 +244,22 @@ int CountSearch::verify(const Constraint& constraint, int count) {
       if (worse(constraint, value, found.value)) found = {value, at};
     }
   }
-  if (found.at == expected) return count;
+  if (found.at == expected) return false;
+  // closer around it, and with the lamp that is worst there
+  const double sign = constraint.minimum ? -1.0 : 1.0;
+  const auto roughly = [&](double setting) {
+    return sign * load_.value(constraint, looked_at, {found.at.supply, found.at.lamp, setting}, true);
+  };
+  found.at.setting_deg = peak_of(settings(constraint), roughly, roughly,
+                                 constraint.of_turn_on ? phase_resolution_deg : angle_resolution_deg);
+  found.value = load_.value(constraint, looked_at, found.at, true);
+  for (std::size_t lamp = 0; lamp < load_.margins().lamps.size() && guide_ == nullptr; ++lamp) {
+    const Situation at{found.at.supply, lamp, found.at.setting_deg};
+    const double value = load_.value(constraint, looked_at, at, true);
+    if (worse(constraint, value, found.value)) found = {value, at};
+  }
   situations_[key_of(constraint)].push_back(found.at);
-  return this->count(constraint);
+  return true;
 }
 
 void CountSearch::follow(const CountSearch& other) {

@@ -24,8 +24,9 @@ std::string sentence(const Constraint& constraint, const Worst& worst, int count
                      unit, count, count == 1 ? "" : "s", where, told, verb, constraint.limit, unit);
 }
 
-/// Roughly first: what is far from binding is left at that. The binding constraint is verified over the whole grid; if
-/// that lowers its count, another may bind.
+/// Roughly first: what is far from binding is left at that. The binding constraint is verified over the whole grid, and
+/// the others with so many lamps as it allows: with more lamps another setting may be worst. What lowers a count may let
+/// another bind.
 std::vector<int> counts_of(CountSearch& search, const std::vector<Constraint>& constraints) {
   constexpr int far = 2;  // times the lowest rough count
   std::vector<int> counts;
@@ -42,17 +43,22 @@ std::vector<int> counts_of(CountSearch& search, const std::vector<Constraint>& c
       counts[i] = std::max(search.nearly(constraints[i], counts[i]), far * std::max(least, 1));
     }
   }
-  std::vector<bool> verified(constraints.size(), false);
+  std::vector<int> verified(constraints.size(), 0);  // with so many lamps
   while (true) {
     std::size_t binding = constraints.size();
     for (std::size_t i = 0; i < constraints.size(); ++i) {
       if (constraints[i].sets_least() || constraints[i].advice) continue;
       if (binding == constraints.size() || counts[i] < counts[binding]) binding = i;
     }
-    if (binding == constraints.size() || verified[binding]) break;
-    const int again = search.verify(constraints[binding], counts[binding]);
-    verified[binding] = again == counts[binding];
-    counts[binding] = again;
+    if (binding == constraints.size()) break;
+    const int lamps = counts[binding];
+    std::size_t next = binding;
+    for (std::size_t i = 0; i < constraints.size() && verified[next] == lamps; ++i) {
+      if (!constraints[i].sets_least() && !constraints[i].advice) next = i;
+    }
+    if (verified[next] == lamps) break;
+    if (search.verify(constraints[next], lamps)) counts[next] = search.count(constraints[next]);
+    verified[next] = lamps;
   }
   return counts;
 }
