@@ -12,6 +12,12 @@ constexpr double phase_step_deg = 15.0;
 constexpr double least_conduction_deg = 10.0;
 constexpr double longest_ramp_s = 0.1;  // longer soft starts are taken as this long: the safe side
 constexpr double uncut_deg = 180.0;
+// Where only the worst of many operating points is looked for, ringing need not be followed for long.
+constexpr Accuracy rough = [] {
+  Accuracy accuracy = screening;
+  accuracy.close_steps = 80.0;
+  return accuracy;
+}();
 
 std::vector<double> grid(double first, double last, double step) {
   const int parts = std::max(1, static_cast<int>(std::ceil((last - first) / step - 1e-9)));
@@ -174,7 +180,7 @@ const SteadyFigures& Load::steady(int count, const Situation& at, bool screened)
   const std::tuple key{screened, count, at};
   if (const auto found = runs_->steady.find(key); found != runs_->steady.end()) return found->second;
   const Mix mix = times(at.lamp, count);
-  auto channel = std::make_unique<DrivenChannel>(paths_[at.supply], mix, screened ? screening : Accuracy{});
+  auto channel = std::make_unique<DrivenChannel>(paths_[at.supply], mix, screened ? rough : Accuracy{});
   if (const DrivenChannel* start = nearest(at)) channel->adopt(*start);
   const SteadyFigures figures = channel->steady({drive_of(mode_), at.setting_deg});
   if (count == 1) runs_->settled[at] = std::move(channel);
@@ -221,10 +227,10 @@ const TurnOnFigures& Load::turn_on(int count, const Situation& at, bool screened
   for (std::size_t g = 0; g < mix.size(); ++g) mix[g].start = start_state(at, g);
   TurnOnFigures figures;
   if (starts_softly()) {
-    DrivenChannel channel(paths_[at.supply], mix, screened ? screening : estimating);
+    DrivenChannel channel(paths_[at.supply], mix, screened ? rough : estimating);
     figures = channel.soft_start({drive_of(mode_), angles_.back()}, angles_.front(), soft_start_s_);
   } else {
-    figures = worse_half_cycle(paths_[at.supply], mix, at.setting_deg, screened ? screening : Accuracy{});
+    figures = worse_half_cycle(paths_[at.supply], mix, at.setting_deg, screened ? rough : Accuracy{});
   }
   return runs_->turn_on.emplace(key, figures).first->second;
 }
@@ -252,7 +258,7 @@ const DimmingRange& Load::range(int count, const Situation& at) {
 const LineCycle& Load::cycle(int count, const Situation& at, bool screened) {
   const std::tuple key{screened, count, at};
   if (const auto found = runs_->cycle.find(key); found != runs_->cycle.end()) return found->second;
-  DrivenChannel channel(paths_[at.supply], times(at.lamp, count), screened ? screening : Accuracy{});
+  DrivenChannel channel(paths_[at.supply], times(at.lamp, count), screened ? rough : Accuracy{});
   if (const DrivenChannel* start = nearest(at)) channel.adopt(*start);
   Waveform waveform;
   const SteadyFigures figures = channel.steady({drive_of(mode_), at.setting_deg}, &waveform);
