@@ -37,8 +37,8 @@ class CountSearch {
   /// The same of a constraint that sets a largest count, where no more than `most` lamps are asked about and `known` of
   /// them hold.
   int count_between(const Constraint& constraint, int known, int most);
-  /// Looks at every operating point with `count` lamps, roughly. True: one was worse than those known, is known from now
-  /// on, and counts are to be searched again.
+  /// Looks at every operating point with `count` lamps, roughly. True: one was worse than those known, is known from
+  /// now on, and counts are to be searched again.
   bool verify(const Constraint& constraint, int count);
   /// Takes over the operating points that `other` found worst, with the central lamp where its lamp is not in the load.
   void follow(const CountSearch& other);

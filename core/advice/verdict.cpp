@@ -25,8 +25,8 @@ std::string sentence(const Constraint& constraint, const Worst& worst, int count
 }
 
 /// Roughly first: what is far from binding is left at that. The binding constraint is verified over the whole grid, and
-/// the others with so many lamps as it allows: with more lamps another setting may be worst. What lowers a count may let
-/// another bind.
+/// the others with so many lamps as it allows: with more lamps another setting may be worst. What lowers a count may
+/// let another bind.
 std::vector<int> counts_of(CountSearch& search, const std::vector<Constraint>& constraints) {
   constexpr int far = 2;  // times the lowest rough count
   std::vector<int> counts;

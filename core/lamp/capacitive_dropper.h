@@ -62,7 +62,7 @@ struct CapacitiveDropper {
       common::rectifier_drop,
       [] {
         ParameterSpec spec = common::reservoir_capacitance("turn_on");
-        spec.model_sd = 0.25;
+        spec.model_sd = 0.3;
         return spec;
       }(),
       [] {
@@ -76,6 +76,7 @@ struct CapacitiveDropper {
         ParameterSpec spec = LedStringLoad::parameters[1];
         spec.scale = 500.0;
         spec.prior_sd = 1.5;
+        spec.model_sd = 0.8;
         return spec;
       }(),
   }};

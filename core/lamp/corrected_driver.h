@@ -36,7 +36,7 @@ struct CorrectedDriver {
        .meaning = "largest input conductance",
        .lower = 1e-6,
        .upper = 1.0,
-       .model_sd = 0.27,
+       .model_sd = 0.35,
        .identified_by = "leading_edge"},
       {.name = "input_capacitance_f",
        .unit = "F",
@@ -45,6 +45,7 @@ struct CorrectedDriver {
        .upper = 5e-6,
        .scale = 1e-7,    // common practice, no source
        .prior_sd = 2.0,  // of ln(value)
+       .model_sd = 0.023,
        .identified_by = "steady"},
       {.name = "threshold_v",
        .unit = "V",

@@ -102,7 +102,7 @@ struct LoadedCore {
       {[] {
          // A few per cent of what the terminals show.
          ParameterSpec spec = inductive::series_resistance;
-         spec.model_sd = 0.04;
+         spec.model_sd = 0.055;
          return spec;
        }(),
        inductive::series_inductance,
@@ -111,12 +111,14 @@ struct LoadedCore {
         .meaning = "inductance of the core",
         .lower = 1e-4,
         .upper = 1e3,
+        .model_sd = 0.008,
         .identified_by = "steady"},
        {.name = "secondary_resistance_ohm",
         .unit = "Ohm",
         .meaning = "load and core loss, referred to the primary",
         .lower = 0.5,
         .upper = 4e4,
+        .model_sd = 0.009,
         .identified_by = "steady"},
        {.name = "saturation_per_vs",
         .unit = "1/(V s)",

@@ -182,12 +182,14 @@ struct LedStringLoad {
        .meaning = "where the string's working line meets no current",
        .lower = 1.0,
        .upper = 450.0,
+       .model_sd = 0.017,
        .identified_by = "leading_edge"},
       {.name = "string_resistance_ohm",
        .unit = "Ohm",
        .meaning = "slope of the string with what is in series with it",
        .lower = 0.1,
        .upper = 1e5,
+       .model_sd = 0.1,
        .identified_by = "steady"},
   }};
   static constexpr std::array<SchematicPart, 2> schematic = {{

@@ -45,7 +45,7 @@ struct RectifierCapacitor {
            .meaning = "resistance ahead of the bridge",
            .lower = 0.05,
            .upper = 2000.0,
-           .model_sd = 0.08,
+           .model_sd = 0.11,
            .identified_by = "turn_on"},
           {.name = "series_inductance_h",
            .unit = "H",
@@ -55,9 +55,17 @@ struct RectifierCapacitor {
            .optional = true,
            .model_sd = 0.3,
            .identified_by = "leading_edge"},
-          common::input_capacitance,
+          [] {
+            ParameterSpec spec = common::input_capacitance;
+            spec.model_sd = 0.017;
+            return spec;
+          }(),
           common::rectifier_drop,
-          common::reservoir_capacitance("steady"),
+          [] {
+            ParameterSpec spec = common::reservoir_capacitance("steady");
+            spec.model_sd = 0.01;
+            return spec;
+          }(),
           {.name = "reservoir_esr_ohm",
            .unit = "Ohm",
            .meaning = "resistance in series with the reservoir",
