@@ -9,6 +9,7 @@
 #include "cli/fitting.h"
 #include "cli/measuring.h"
 #include "cli/options.h"
+#include "cli/stored_lamps.h"
 #include "core/error.h"
 
 namespace lampload {
@@ -16,8 +17,8 @@ namespace {
 
 struct CompareOptions {
   CaptureArguments captures;
-  std::string lamp;
-  double count = 0.0;
+  std::vector<std::string> lamps;
+  std::optional<double> count;
   std::string channel;
   std::string mode;
   bool dry = false;
@@ -34,10 +35,32 @@ std::optional<Mode> mode_of(const std::string& word) {
   return std::nullopt;
 }
 
+/// Each with its count: "--lamp NAME --count N", or "--lamp NAME=N" once for every kind.
+std::vector<NamedLamps> lamps_of(const CompareOptions& options) {
+  if (options.count) {
+    if (options.lamps.size() > 1) {
+      throw Error(ErrorCode::usage, "--count says how many of one lamp, and there are several", Place{},
+                  "Write --lamp NAME=COUNT for each");
+    }
+    NamedLamps one = stored_lamp(options.lamps.front(), options.library);
+    one.count = static_cast<int>(*options.count);
+    return {one};
+  }
+  std::vector<NamedLamps> lamps = stored_lamps(options.lamps, options.library);
+  for (std::size_t k = 0; k < lamps.size(); ++k) {
+    if (lamps[k].name == options.lamps[k]) {
+      throw Error(ErrorCode::usage, fmt::format("how many of '{}' hang on the channel is not said", lamps[k].name),
+                  Place{}, "Write --lamp NAME=COUNT, or --count N for lamps of one kind");
+    }
+  }
+  return lamps;
+}
+
 int compare_all(const CompareOptions& options) {
   const ChosenChannel chosen = choose_channel(options.channel, options.library);
-  const LampRecord lamp = options.library.open_existing(Library::Access::read_only).lamp(options.lamp);
-  const LampEvidence evidence = evidence_of(lamp, lamp.nominal);
+  const std::vector<NamedLamps> lamps = lamps_of(options);
+  std::vector<LoadItem> load;
+  for (const NamedLamps& one : lamps) load.push_back({one.evidence, one.count});
   CaptureArguments arguments = options.captures;
   arguments.nominal.voltage_v = chosen.channel.supply.voltage_v;
   arguments.nominal.frequency_hz = chosen.channel.supply.frequency_hz;
@@ -45,20 +68,21 @@ int compare_all(const CompareOptions& options) {
   std::vector<StoredComparison> comparisons;
   for (StoredCapture& capture : read_and_measure(arguments, options.output.quiet)) {
     StoredComparison& stored = comparisons.emplace_back();
-    stored.comparison = compare(evidence, static_cast<int>(options.count), chosen.channel, mode_of(options.mode),
-                                capture.capture, capture.figures);
+    stored.comparison = compare(load, chosen.channel, mode_of(options.mode), capture.capture, capture.figures);
     stored.file = capture.capture.file;
     stored.sha256 = capture.sha256;
     stored.provenance = capture.provenance;
   }
-  if (!options.dry) {
-    options.library.open_existing(Library::Access::read_write).store_comparisons(lamp.name, comparisons);
+  // One current does not tell which of several kinds of lamps is off.
+  const bool kept = !options.dry && lamps.size() == 1;
+  if (kept) {
+    options.library.open_existing(Library::Access::read_write).store_comparisons(lamps.front().name, comparisons);
   }
   if (options.output.json) {
-    fmt::print("{}", comparison_json(lamp.name, comparisons));
+    fmt::print("{}", comparison_json(lamps, comparisons));
   } else {
     Screen screen(stdout);
-    show_comparisons(screen, lamp.name, comparisons, !options.dry);
+    show_comparisons(screen, lamps, comparisons, kept);
   }
   bool agree = true;
   for (const StoredComparison& one : comparisons) agree = agree && one.comparison.agrees();
@@ -71,9 +95,13 @@ void add_compare(Command& program) {
   auto options = std::make_shared<CompareOptions>();
   Command command =
       program.command("compare", "Captures of a finished channel against the prediction; kept as evidence of the lamp");
-  add_lamp_name(command, "--lamp", options->lamp, "Lamp in the library that hangs on the channel");
-  command.option("--count", options->count, "How many of them")
+  command
+      .option(
+          "--lamp", options->lamps,
+          "Lamp in the library that hangs on the channel; NAME=COUNT, and once for each kind, where there are several")
       .required()
+      .shown_as("NAME[=COUNT]");
+  command.option("--count", options->count, "How many of them, where all are of one kind")
       .check([](const std::string& text) -> std::string {
         char* end = nullptr;
         const double value = std::strtod(text.c_str(), &end);
@@ -96,7 +124,8 @@ void add_compare(Command& program) {
       "Examples:\n"
       "  lampload compare clubroom_at_half.csv --lamp 'clubroom pendant' --count 8 --channel clubroom_dimmer.json\n"
       "  lampload compare stairs_*.csv --lamp 'stair candle' --count 12 --channel 'stair dimmer' --mode "
-      "trailing_edge\n\n"
+      "trailing_edge\n"
+      "  lampload compare hall.csv --lamp 'clubroom pendant=2' --lamp 'stair candle=6' --channel hall_dimmer.json\n\n"
       "Voltage and current are those of the whole channel: the clamp round the wire that feeds all of its lamps.\n"
       "Exit status 1 says: done and stored, and the channel does something else than was predicted."));
   command.runs([options] { return compare_all(*options); });

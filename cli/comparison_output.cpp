@@ -63,16 +63,15 @@ std::string comparison_in_short(const StoredComparison& stored) {
                      stored.provenance.time_utc.substr(0, 10), answer(made));
 }
 
-void show_comparisons(Screen& screen, const std::string& lamp, const std::vector<StoredComparison>& comparisons,
-                      bool stored) {
+void show_comparisons(Screen& screen, const std::vector<NamedLamps>& lamps,
+                      const std::vector<StoredComparison>& comparisons, bool stored) {
   const auto apart = std::count_if(comparisons.begin(), comparisons.end(),
                                    [](const StoredComparison& one) { return !one.comparison.agrees(); });
   const int captures = static_cast<int>(comparisons.size());
   const std::string found = apart == 0
                                 ? std::string("as predicted")
                                 : fmt::format("not as predicted in {} of {}", apart, counted(captures, "capture"));
-  screen.line(fmt::format("{} x {} on {}: {}", comparisons.front().comparison.count, lamp,
-                          comparisons.front().comparison.channel, found),
+  screen.line(fmt::format("{} on {}: {}", lamps_in_words(lamps), comparisons.front().comparison.channel, found),
               apart == 0 ? Style::good : Style::bad);
   for (const StoredComparison& one : comparisons) {
     const Comparison& made = one.comparison;
@@ -88,16 +87,18 @@ void show_comparisons(Screen& screen, const std::string& lamp, const std::vector
     for (const std::string& caution : made.cautions) screen.paragraph(caution, 2, Style::warning);
   }
   screen.line();
-  screen.paragraph(stored ? apart == 0 ? "Kept as evidence: later recommendations for this lamp are surer in this mode."
-                                       : "Kept as evidence: later recommendations for this lamp say so, and are less "
-                                         "sure in this mode."
-                          : "Nothing was stored.",
-                   2);
+  const char* const kept =
+      stored             ? (apart == 0
+                                ? "Kept as evidence: later recommendations for this lamp are surer in this mode."
+                                : "Kept as evidence: later recommendations for this lamp say so, and are less sure in this mode.")
+      : lamps.size() > 1 ? "Nothing was stored: one current does not tell which of several kinds of lamps is off."
+                         : "Nothing was stored.";
+  screen.paragraph(kept, 2);
   screen.paragraph("Only what a capture shows is compared, and at its operating point: the worst one is not among it.",
                    2);
 }
 
-std::string comparison_json(const std::string& lamp, const std::vector<StoredComparison>& comparisons) {
+std::string comparison_json(const std::vector<NamedLamps>& lamps, const std::vector<StoredComparison>& comparisons) {
   Json list = Json::array();
   bool agree = true;
   for (const StoredComparison& one : comparisons) {
@@ -116,7 +117,12 @@ std::string comparison_json(const std::string& lamp, const std::vector<StoredCom
                     {"constraints", json_of(made.constraints)},
                     {"cautions", made.cautions}});
   }
-  const Json document = {{"lamp", lamp}, {"agrees", agree}, {"comparisons", std::move(list)}};
+  Json kinds = Json::array();
+  for (const NamedLamps& one : lamps) kinds.push_back({{"lamp", one.name}, {"count", one.count}});
+  const Json document = {{"lamp", lamps.size() == 1 ? Json(lamps.front().name) : Json(nullptr)},
+                         {"lamps", std::move(kinds)},
+                         {"agrees", agree},
+                         {"comparisons", std::move(list)}};
   return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 

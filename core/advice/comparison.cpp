@@ -32,12 +32,18 @@ Error refused(std::string message, const Capture& capture, std::string remedy = 
   return {ErrorCode::input_refused, std::move(message), Place{.file = capture.file}, std::move(remedy)};
 }
 
-Mode checked_mode(const LampEvidence& lamp, const Channel& channel, std::optional<Mode> mode, const Capture& capture,
-                  const Figures& figures) {
-  if (!lamp.lamp) {
-    throw refused(fmt::format("'{}' has no circuit, so nothing can be predicted", lamp.name), capture,
-                  "Fit it first with 'lampload fit'");
+void check_lamps(std::span<const LoadItem> load, const Capture& capture) {
+  if (load.empty()) throw Error(ErrorCode::usage, "there is no lamp to compare with");
+  for (const LoadItem& item : load) {
+    if (item.count < 1) throw Error(ErrorCode::usage, fmt::format("{} lamps are no load", item.count));
+    if (!item.evidence.lamp) {
+      throw refused(fmt::format("'{}' has no circuit, so nothing can be predicted", item.evidence.name), capture,
+                    "Fit it first with 'lampload fit'");
+    }
   }
+}
+
+Mode checked_mode(const Channel& channel, std::optional<Mode> mode, const Capture& capture, const Figures& figures) {
   if (figures.direct || !figures.mains_frequency_hz || channel.output.kind == OutputKind::dc_pwm ||
       channel.output.kind == OutputKind::dc_constant_current) {
     throw refused("only captures of mains channels are compared", capture);
@@ -79,22 +85,21 @@ struct Point {
   std::optional<double> phase_deg;
 };
 
-Prediction predict(const Lamp& lamp, int count, const Channel& channel, const Point& at) {
-  const LampGroup group{lamp, count};
+Prediction predict(std::span<const LampGroup> lamps, const Channel& channel, const Point& at) {
   const Path path = path_of(channel, at.supply_v);
   Prediction prediction;
-  prediction.steady = DrivenChannel(path, std::span(&group, 1)).steady(at.operation);
-  if (at.phase_deg) prediction.turn_on = turn_on(path, std::span(&group, 1), *at.phase_deg);
+  prediction.steady = DrivenChannel(path, lamps).steady(at.operation);
+  if (at.phase_deg) prediction.turn_on = turn_on(path, lamps, *at.phase_deg);
   return prediction;
 }
 
 /// An uncut capture shows the voltage behind source and cable, and one simulation says how much they take. Behind a cut
 /// the sine that the terminals follow is taken, raised by what the current drops along the path's resistance.
-double shown_supply_v(const Lamp& lamp, int count, const Channel& channel, const Capture& capture,
+double shown_supply_v(std::span<const LampGroup> lamps, const Channel& channel, const Capture& capture,
                       const Figures& figures) {
   if (figures.cut.edge == Edge::none) {
     const double supply_v = figures.voltage_rms_v;
-    const Prediction there = predict(lamp, count, channel, {{Drive::always_on, 180.0}, supply_v, std::nullopt});
+    const Prediction there = predict(lamps, channel, {{Drive::always_on, 180.0}, supply_v, std::nullopt});
     return there.steady.terminal_rms_v > 0.0 ? supply_v * supply_v / there.steady.terminal_rms_v : supply_v;
   }
   if (figures.cut.supply_side_voltage) return figures.voltage_rms_v;
@@ -112,46 +117,54 @@ struct Width {
   double above = 0.0;
 };
 
-Width width_of(double central, std::span<const double> unfavourable, double spread, double power) {
-  Width variants;
-  for (const double value : unfavourable) {
-    if (!(central > 0.0)) break;
-    variants.below = std::max(variants.below, 1.0 - value / central);
-    variants.above = std::max(variants.above, value / central - 1.0);
-  }
-  const double rest = std::hypot(coverage * spread * power, instrument * power);
-  return {std::min(1.0, std::hypot(variants.below, rest)), std::hypot(variants.above, rest)};
-}
-
 /// All figures that a capture can show, with what the prediction allows for.
 struct Widths {
   Width heating, peak, power, surge_peak, surge_heating;
 };
 
-template <class Take>
-std::vector<double> of_all(const std::vector<Prediction>& predictions, Take take) {
-  std::vector<double> values;
-  for (const Prediction& one : predictions) values.push_back(take(one));
-  return values;
+/// What one kind of lamp makes of the uncertainty.
+struct KindOfLamp {
+  std::vector<Prediction> unfavourable;  ///< the whole load, with this kind at each of its unfavourable ends
+  Prediction alone;                      ///< this kind on the channel by itself, central
+  LoadSpread spread;
+  int count = 1;
+};
+
+using Figure = double (*)(const Prediction&);
+
+/// power: how the figure goes with the current, 1 or 2.
+Width width_of(const Prediction& central, std::span<const KindOfLamp> kinds, Figure figure,
+               FigureSpread LoadSpread::*spread, double power) {
+  Width width{instrument * power, instrument * power};
+  double all_alone = 0.0;
+  for (const KindOfLamp& kind : kinds) all_alone += figure(kind.alone);
+  for (const KindOfLamp& kind : kinds) {
+    Width ends;
+    for (const Prediction& one : kind.unfavourable) {
+      if (!(figure(central) > 0.0)) break;
+      ends.below = std::max(ends.below, 1.0 - figure(one) / figure(central));
+      ends.above = std::max(ends.above, figure(one) / figure(central) - 1.0);
+    }
+    const double share = all_alone > 0.0 ? figure(kind.alone) / all_alone : 1.0;
+    const double pieces = coverage * share * kind.spread.of_mean(kind.spread.*spread, kind.count) * power;
+    width.below = std::hypot(width.below, ends.below, pieces);
+    width.above = std::hypot(width.above, ends.above, pieces);
+  }
+  width.below = std::min(1.0, width.below);
+  return width;
 }
 
-Widths widths_of(const Prediction& central, const std::vector<Prediction>& all, const LoadSpread& spread, int count) {
-  const auto mean = [&](const FigureSpread& figure) { return spread.of_mean(figure, count); };
+Widths widths_of(const Prediction& central, std::span<const KindOfLamp> kinds) {
+  const auto width = [&](Figure figure, FigureSpread LoadSpread::*spread, double power) {
+    return width_of(central, kinds, figure, spread, power);
+  };
   Widths widths;
-  widths.heating = width_of(central.steady.rms_a, of_all(all, [](const Prediction& p) { return p.steady.rms_a; }),
-                            mean(spread.continuous_current), 1.0);
-  widths.peak = width_of(central.steady.peak_a, of_all(all, [](const Prediction& p) { return p.steady.peak_a; }),
-                         mean(spread.repetitive_peak), 1.0);
-  widths.power =
-      width_of(central.steady.lamp_power_w, of_all(all, [](const Prediction& p) { return p.steady.lamp_power_w; }),
-               mean(spread.continuous_current), 1.0);
+  widths.heating = width([](const Prediction& p) { return p.steady.rms_a; }, &LoadSpread::continuous_current, 1.0);
+  widths.peak = width([](const Prediction& p) { return p.steady.peak_a; }, &LoadSpread::repetitive_peak, 1.0);
+  widths.power = width([](const Prediction& p) { return p.steady.lamp_power_w; }, &LoadSpread::continuous_current, 1.0);
   if (central.turn_on) {
-    widths.surge_peak =
-        width_of(central.turn_on->peak_a, of_all(all, [](const Prediction& p) { return p.turn_on->peak_a; }),
-                 mean(spread.surge_peak), 1.0);
-    widths.surge_heating =
-        width_of(central.turn_on->i2t_a2s, of_all(all, [](const Prediction& p) { return p.turn_on->i2t_a2s; }),
-                 mean(spread.surge_i2t), 2.0);
+    widths.surge_peak = width([](const Prediction& p) { return p.turn_on->peak_a; }, &LoadSpread::surge_peak, 1.0);
+    widths.surge_heating = width([](const Prediction& p) { return p.turn_on->i2t_a2s; }, &LoadSpread::surge_i2t, 2.0);
   }
   return widths;
 }
@@ -289,12 +302,17 @@ const Compared* Comparison::worst() const {
   return worst;
 }
 
-Comparison compare(const LampEvidence& lamp, int count, const Channel& channel, std::optional<Mode> mode,
+Comparison compare(std::span<const LoadItem> load, const Channel& channel, std::optional<Mode> mode,
                    const Capture& capture, const Figures& figures) {
+  check_lamps(load, capture);
   Comparison comparison;
-  comparison.mode = checked_mode(lamp, channel, mode, capture, figures);
+  comparison.mode = checked_mode(channel, mode, capture, figures);
   comparison.channel = channel.name;
-  comparison.count = count;
+  std::vector<LampGroup> lamps;
+  for (const LoadItem& item : load) {
+    lamps.push_back({*item.evidence.lamp, item.count});
+    comparison.count += item.count;
+  }
   comparison.conduction_deg = figures.cut.edge == Edge::none ? 180.0 : figures.cut.conduction_angle_deg;
 
   Channel there = channel;
@@ -304,15 +322,26 @@ Comparison compare(const LampEvidence& lamp, int count, const Channel& channel, 
                        : figures.cut.edge == Edge::trailing ? Drive::trailing_edge
                                                             : Drive::always_on;
   at.operation.conduction_deg = comparison.conduction_deg;
-  at.supply_v = shown_supply_v(*lamp.lamp, count, there, capture, figures);
+  at.supply_v = shown_supply_v(lamps, there, capture, figures);
   if (figures.inrush) at.phase_deg = std::fmod(figures.inrush->phase_deg, 180.0);
   comparison.supply_v = at.supply_v;
   comparison.phase_deg = at.phase_deg;
 
-  std::vector<Prediction> predictions;
-  for (const Lamp& one : unfavourable_lamps(lamp)) predictions.push_back(predict(one, count, there, at));
-  const Prediction& central = predictions.front();
-  const Widths widths = widths_of(central, predictions, lamp.spread, count);
+  const Prediction central = predict(lamps, there, at);
+  std::vector<KindOfLamp> kinds;
+  for (std::size_t g = 0; g < load.size(); ++g) {
+    KindOfLamp& kind = kinds.emplace_back();
+    kind.spread = load[g].evidence.spread;
+    kind.count = load[g].count;
+    kind.alone = load.size() == 1 ? central : predict(std::span(&lamps[g], 1), there, at);
+    std::vector<LampGroup> moved = lamps;
+    const std::vector<Lamp> ends = unfavourable_lamps(load[g].evidence);
+    for (auto end = ends.begin() + 1; end != ends.end(); ++end) {
+      moved[g].lamp = *end;
+      kind.unfavourable.push_back(predict(moved, there, at));
+    }
+  }
+  const Widths widths = widths_of(central, kinds);
 
   std::vector<Compared>& list = comparison.figures;
   list.push_back(compared("current_rms", "A", figures.current_rms_a, central.steady.rms_a, widths.heating));

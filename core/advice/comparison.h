@@ -2,9 +2,11 @@
 // A capture of a finished channel held against what was predicted for it.
 
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
+#include "core/advice/load_check.h"
 #include "core/advice/recommendation.h"
 #include "core/capture/capture.h"
 #include "core/waveform/figures.h"
@@ -31,7 +33,7 @@ struct Compared {
 struct Comparison {
   std::string channel;
   Mode mode = Mode::none;
-  int count = 0;
+  int count = 0;                    ///< of all lamps
   double conduction_deg = 180.0;    ///< that the capture shows
   double supply_v = 0.0;            ///< rms, that the capture shows; the prediction is made for it
   std::optional<double> phase_deg;  ///< of a turn-on
@@ -46,13 +48,15 @@ struct Comparison {
   [[nodiscard]] std::string finding() const;
 };
 
-/// The channel with `count` of the lamps is simulated at the conduction angle, supply and turn-on phase that the
-/// capture shows, with the lamp's parameters central and unfavourable. An uncut capture says the supply by its rms
-/// voltage, a cut one by the sine it follows.
+/// The channel with all lamps of the load is simulated at the conduction angle, supply and turn-on phase that the
+/// capture shows, with the lamps' parameters central and, one kind after the other, unfavourable. What kinds of lamps
+/// are allowed adds up in quadrature. An uncut capture says the supply by its rms voltage, a cut one by the sine it
+/// follows.
 /// mode: what the channel is set to; empty: what the capture's cut says, uncut means on and off.
-/// Throws Error{input_refused} for a lamp without a circuit, a DC channel or capture, a mode that the channel cannot do
-/// or that the capture contradicts; Error{calculation} where a simulation fails.
-Comparison compare(const LampEvidence& lamp, int count, const Channel& channel, std::optional<Mode> mode,
+/// Throws Error{usage} without lamps or with a count below 1; Error{input_refused} for a lamp without a circuit, a DC
+/// channel or capture, a mode that the channel cannot do or that the capture contradicts; Error{calculation} where a
+/// simulation fails.
+Comparison compare(std::span<const LoadItem> load, const Channel& channel, std::optional<Mode> mode,
                    const Capture& capture, const Figures& figures);
 
 }  // namespace lampload

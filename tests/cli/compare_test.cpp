@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
 #include <nlohmann/json.hpp>
 
 #include "json_keys.h"
@@ -41,7 +42,7 @@ TEST_F(CompareCommand, AChannelThatDoesWhatWasPredicted) {
   EXPECT_EQ(outcome.status, 0) << outcome.err << outcome.out;
   EXPECT_EQ(outcome.out.find("3 x kettle on boathouse dimmer: as predicted\n"), 0U) << outcome.out;
   const Json document = Json::parse(compared("three.csv", {"--json"}).out);
-  EXPECT_EQ(keys(document), (Keys{"lamp", "agrees", "comparisons"}));
+  EXPECT_EQ(keys(document), (Keys{"lamp", "lamps", "agrees", "comparisons"}));
   EXPECT_EQ(document["agrees"], true);
   const Json& one = document["comparisons"][0];
   EXPECT_EQ(keys(one), (Keys{"file", "channel", "mode", "count", "conduction_angle_deg", "supply_v", "phase_deg",
@@ -96,6 +97,39 @@ TEST_F(CompareCommand, EvidenceMovesTheConfidenceOfItsMode) {
   EXPECT_EQ(recommendation()["confidence"], "interpolated") << "the other comparison was made with an earlier fit";
 }
 
+// 500 and 250 Ohm side by side draw as three of 500 Ohm do.
+TEST_F(CompareCommand, LampsOfSeveralKinds) {
+  store_lamp(place, "iron", "resistor", "", {250.0});
+  const std::vector<std::string> both = {"compare", "three.csv", "--lamp",    "kettle=1",
+                                         "--lamp",  "iron=1",    "--channel", "dimmer.json"};
+  const Outcome outcome = place.run(both);
+  EXPECT_EQ(outcome.status, 0) << outcome.err << outcome.out;
+  EXPECT_EQ(outcome.out.find("1 x kettle, 1 x iron on boathouse dimmer: as predicted\n"), 0U) << outcome.out;
+  EXPECT_NE(outcome.out.find("does not tell which of several kinds"), std::string::npos) << outcome.out;
+  EXPECT_TRUE(Json::parse(place.run({"show", "kettle", "--json"}).out)["comparisons"].empty());
+  std::vector<std::string> words = both;
+  words[1] = "four.csv";
+  words.emplace_back("--json");
+  const Outcome off = place.run(words);
+  EXPECT_EQ(off.status, 1) << off.err;
+  const Json document = Json::parse(off.out);
+  EXPECT_TRUE(document["lamp"].is_null());
+  EXPECT_EQ(document["lamps"], Json::parse(R"([{"lamp":"kettle","count":1},{"lamp":"iron","count":1}])"));
+  EXPECT_EQ(document["comparisons"][0]["count"], 2);
+  // 5 % between pieces of each kind, one of them twice the current of the other, and 2 % of the clamp
+  const Json& rms = document["comparisons"][0]["figures"][0];
+  const double alone = 0.1 * std::hypot(1.0 / 3.0, 2.0 / 3.0);
+  EXPECT_GT(rms["interval"][1].get<double>() / rms["predicted"].get<double>() - 1.0, std::hypot(alone, 0.02) - 1e-3);
+
+  const Outcome unsaid =
+      place.run({"compare", "three.csv", "--lamp", "kettle=1", "--lamp", "iron", "--channel", "dimmer.json"});
+  EXPECT_EQ(unsaid.status, 2);
+  EXPECT_NE(unsaid.err.find("how many of 'iron' hang on the channel is not said"), std::string::npos) << unsaid.err;
+  words = both;
+  words.insert(words.end(), {"--count", "2"});
+  EXPECT_EQ(place.run(words).status, 2);
+}
+
 TEST_F(CompareCommand, ADryRunStoresNothing) {
   EXPECT_EQ(compared("four.csv", {"--dry-run"}).status, 1);
   EXPECT_TRUE(Json::parse(place.run({"show", "kettle", "--json"}).out)["comparisons"].empty());
@@ -114,7 +148,7 @@ TEST_F(CompareCommand, WhatMakesNoSenseIsRefused) {
   const Outcome unfitted =
       place.run({"compare", "iron.csv", "--lamp", "iron", "--count", "1", "--channel", "dimmer.json"});
   EXPECT_EQ(unfitted.status, 3);
-  EXPECT_NE(unfitted.err.find("'iron' has no circuit"), std::string::npos) << unfitted.err;
+  EXPECT_NE(unfitted.err.find("'iron' has no equivalent circuit"), std::string::npos) << unfitted.err;
 }
 
 }  // namespace

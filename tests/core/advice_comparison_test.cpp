@@ -56,6 +56,8 @@ Capture capture_of(double load_ohm, double conduction_deg = 180.0) {
   return capture;
 }
 
+std::vector<LoadItem> of_four(const LampEvidence& lamp) { return {{lamp, 4}}; }
+
 const Compared& find(const std::vector<Compared>& list, const std::string& name) {
   for (const Compared& one : list) {
     if (one.name == name) return one;
@@ -65,7 +67,7 @@ const Compared& find(const std::vector<Compared>& list, const std::string& name)
 
 TEST(Comparison, FourHeatersDoWhatWasPredicted) {
   const Capture capture = capture_of(529.0 / 4.0);
-  const Comparison made = compare(heater(), 4, dimmer(), std::nullopt, capture, measure(capture));
+  const Comparison made = compare(of_four(heater()), dimmer(), std::nullopt, capture, measure(capture));
   EXPECT_EQ(made.mode, Mode::on_off);
   EXPECT_EQ(made.conduction_deg, 180.0);
   EXPECT_NEAR(made.supply_v, 236.0, 0.5);
@@ -88,7 +90,7 @@ TEST(Comparison, FourHeatersDoWhatWasPredicted) {
 
 TEST(Comparison, AFifthHeaterIsFound) {
   const Capture capture = capture_of(529.0 / 5.0);
-  const Comparison made = compare(heater(), 4, dimmer(), std::nullopt, capture, measure(capture));
+  const Comparison made = compare(of_four(heater()), dimmer(), std::nullopt, capture, measure(capture));
   EXPECT_FALSE(made.agrees());
   ASSERT_NE(made.worst(), nullptr);
   EXPECT_TRUE(made.worst()->limit) << "constraints come before figures";
@@ -99,7 +101,7 @@ TEST(Comparison, AFifthHeaterIsFound) {
 
 TEST(Comparison, ACutIsSimulatedAtItsAngle) {
   const Capture capture = capture_of(529.0 / 4.0, 90.0);
-  const Comparison made = compare(heater(), 4, dimmer(), std::nullopt, capture, measure(capture));
+  const Comparison made = compare(of_four(heater()), dimmer(), std::nullopt, capture, measure(capture));
   EXPECT_EQ(made.mode, Mode::leading_edge);
   EXPECT_NEAR(made.conduction_deg, 90.0, 1.0);
   EXPECT_NEAR(made.supply_v, 236.0, 3.0);
@@ -114,7 +116,7 @@ TEST(Comparison, AnAngleThatTheChannelDoesNotAllowIsSaid) {
   const Capture capture = capture_of(529.0 / 4.0, 90.0);
   Channel channel = dimmer();
   channel.output.min_conduction_deg = 120.0;
-  const Comparison made = compare(heater(), 4, channel, std::nullopt, capture, measure(capture));
+  const Comparison made = compare(of_four(heater()), channel, std::nullopt, capture, measure(capture));
   EXPECT_FALSE(find(made.figures, "conduction_angle").agrees());
   EXPECT_FALSE(made.agrees());
 }
@@ -122,14 +124,14 @@ TEST(Comparison, AnAngleThatTheChannelDoesNotAllowIsSaid) {
 TEST(Comparison, AProbeFactorThatIsWrongIsSaid) {
   Capture capture = capture_of(529.0 / 4.0);
   for (double& volt : capture.voltage_v) volt *= 1.2;
-  const Comparison made = compare(heater(), 4, dimmer(), std::nullopt, capture, measure(capture));
+  const Comparison made = compare(of_four(heater()), dimmer(), std::nullopt, capture, measure(capture));
   ASSERT_FALSE(made.cautions.empty());
   EXPECT_NE(made.cautions[0].find("Check the probe's factor"), std::string::npos) << made.cautions[0];
 }
 
 std::string fault(const LampEvidence& lamp, std::optional<Mode> mode, const Capture& capture) {
   try {
-    compare(lamp, 4, dimmer(), mode, capture, measure(capture));
+    compare(of_four(lamp), dimmer(), mode, capture, measure(capture));
   } catch (const Error& error) {
     EXPECT_EQ(error.code(), ErrorCode::input_refused);
     return error.message();

@@ -321,6 +321,8 @@ Channel universal() {
   return channel;
 }
 
+// Trailing edge for resistive and capacitive loads, leading edge for resistive and inductive ones: the load letters of
+// dimmer standards (from memory, unverified), common practice, no source.
 TEST(Trade, ReservoirLampsGetATrailingEdge) {
   EXPECT_EQ(recommend(known(led()), universal()).mode, Mode::trailing_edge);
 }
@@ -355,6 +357,7 @@ TEST(Trade, CapacitiveDroppersAreSwitchedOnAndOffAlone) {
   EXPECT_TRUE(check_load(load, universal(), Mode::on_off).holds);
 }
 
+// Cutting the current of a winding makes a voltage L di/dt (any textbook on circuits); the rest as above.
 TEST(Trade, WindingsGetALeadingEdgeOrOnAndOff) {
   const Recommendation answer = recommend(known(winding()), universal());
   EXPECT_TRUE(answer.mode == Mode::leading_edge || answer.mode == Mode::on_off) << mode_name(answer.mode);
