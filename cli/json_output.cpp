@@ -387,6 +387,16 @@ std::string lamps_for_channel_json(const LampsForChannel& found) {
                   {"not_checked", found.not_checked}});
 }
 
+std::string spice_json(const WrittenCircuit& circuit) {
+  return written({{"lamp", circuit.lamp},
+                  {"subcircuit", circuit.subcircuit},
+                  {"family", circuit.family},
+                  {"load_law", known(circuit.load_law)},
+                  {"scattered", circuit.scattered},
+                  {"file", known(circuit.file)},
+                  {"text", circuit.text}});
+}
+
 std::string lamps_json(const std::vector<LampSummary>& lamps) {
   Json list = Json::array();
   for (const LampSummary& lamp : lamps) {

@@ -32,6 +32,13 @@ std::string recommendation_json(const std::string& lamp, const Advice& advice);
 std::string recommendations_json(const std::string& lamp, const std::vector<Advice>& advice);
 /// {"channel","lamps":[...],"not_looked_at":[...],"not_checked":[...]}
 std::string lamps_for_channel_json(const LampsForChannel& found);
+/// What the spice command answers; file empty: none was written.
+struct WrittenCircuit {
+  std::string lamp, subcircuit, family, load_law;
+  bool scattered = false;
+  std::string file, text;
+};
+std::string spice_json(const WrittenCircuit& circuit);
 /// {"lamps":[...]}
 std::string lamps_json(const std::vector<LampSummary>& lamps);
 /// Everything that is stored about one lamp.

@@ -35,6 +35,7 @@ int run(int argc, char** argv) {
   add_compare(program);
   add_plan(program);
   add_report(program);
+  add_spice(program);
   add_lamps(program);
   add_show(program);
   add_remove(program);

@@ -13,45 +13,11 @@
 
 #include "core/lamp/lamp.h"
 #include "core/lamp/tungsten.h"
+#include "tests/core/cut_voltage.h"
 #include "tests/reference/ngspice.h"
 
 namespace lampload {
 namespace {
-
-constexpr double frequency_hz = 50.0;
-constexpr double ramp_s = 5e-6;
-
-/// Terminal voltage as corner points: sine pieces of 20 us, edges as ramps of 5 us.
-struct Drive {
-  std::vector<double> time_s, voltage_v;
-};
-
-/// "cold": leading edge at 90 degrees once, then uncut.
-Drive make_drive(const std::string& cut, double end_s) {
-  Drive drive;
-  const double omega = 2.0 * std::numbers::pi * frequency_hz;
-  const auto add = [&](double t, bool on) {
-    drive.time_s.push_back(t);
-    drive.voltage_v.push_back(on ? 325.27 * std::sin(omega * t) : 0.0);
-  };
-  const int half_cycles = static_cast<int>(std::lround(end_s * 2.0 * frequency_hz));
-  for (int half = 0; half < half_cycles; ++half) {
-    const double start = 0.01 * half;
-    for (int i = 0; i < 500; ++i) {
-      const double t = start + i * 20e-6;
-      const bool late = i >= 250;
-      const bool uncut = cut == "uncut" || (cut == "cold" && half > 0);
-      if (i == 250 && !uncut) {
-        add(t, cut == "trailing");
-        add(t + ramp_s, cut != "trailing");
-      } else {
-        add(t, uncut || (cut != "trailing") == late);
-      }
-    }
-  }
-  add(end_s, true);
-  return drive;
-}
 
 struct Case {
   std::string family, load_law, cut;
@@ -177,7 +143,7 @@ class LampAgainstNgspice : public testing::TestWithParam<Case> {};
 TEST_P(LampAgainstNgspice, CurrentWaveform) {
   const Case& c = GetParam();
   const double end_s = 0.04;
-  const Drive drive = make_drive(c.cut, end_s);
+  const test::CutVoltage drive = test::cut_voltage(c.cut, end_s);
   const std::string deck = ".options method=gear maxord=2 gmin=1e-10 rshunt=1e9 reltol=1e-4\nVin src 0 " +
                            test::spice_pwl(drive.time_s, drive.voltage_v) + "\nVm src in 0\n" + netlist(c) +
                            fmt::format(".tran 1u {:g} 0 1u uic\n", end_s);
