@@ -153,7 +153,7 @@ std::string example(const LampRecord& record, const StoredFit& fit, const std::s
   const double hertz = record.nominal.frequency_hz.value_or(0.0) > 0.0 ? *record.nominal.frequency_hz : 50.0;
   std::vector<std::string> lines;
   std::string step = "10u";
-  double end_s = 10.0 / hertz;
+  double end_s = 3.0 / hertz;
   if (feed == Feed::dc_current) {
     double current_a = 0.35;
     for (const StoredCapture& one : record.captures) {
