@@ -20,6 +20,7 @@ void add_lamps(Command& program);
 void add_show(Command& program);
 void add_remove(Command& program);
 void add_channels(Command& program);
+void add_library(Command& program);
 
 /// Done, and the answer is "does not hold".
 inline constexpr int status_does_not_hold = 1;

@@ -397,6 +397,20 @@ std::string spice_json(const WrittenCircuit& circuit) {
                   {"text", circuit.text}});
 }
 
+std::string library_check_json(const std::string& path, const LibraryCheck& found) {
+  return written({{"library", path},
+                  {"whole", found.faults.empty()},
+                  {"lamps", found.lamps},
+                  {"captures", found.captures},
+                  {"fits", found.fits},
+                  {"channels", found.channels},
+                  {"faults", found.faults}});
+}
+
+std::string salvage_json(const std::string& file, const Salvage& saved) {
+  return written({{"written", file}, {"rows", saved.rows}, {"damaged", saved.damaged}});
+}
+
 std::string lamps_json(const std::vector<LampSummary>& lamps) {
   Json list = Json::array();
   for (const LampSummary& lamp : lamps) {

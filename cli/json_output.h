@@ -11,6 +11,7 @@
 #include "core/advice/recommendation.h"
 #include "core/error.h"
 #include "db/library.h"
+#include "db/upkeep.h"
 
 namespace lampload {
 
@@ -39,6 +40,10 @@ struct WrittenCircuit {
   std::string file, text;
 };
 std::string spice_json(const WrittenCircuit& circuit);
+/// {"library","whole","lamps","captures","fits","channels","faults"}
+std::string library_check_json(const std::string& path, const LibraryCheck& found);
+/// {"written","rows","damaged"}
+std::string salvage_json(const std::string& file, const Salvage& saved);
 /// {"lamps":[...]}
 std::string lamps_json(const std::vector<LampSummary>& lamps);
 /// Everything that is stored about one lamp.

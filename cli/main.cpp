@@ -40,6 +40,7 @@ int run(int argc, char** argv) {
   add_show(program);
   add_remove(program);
   add_channels(program);
+  add_library(program);
   program.footer(help_with_cautions(
       "Examples:\n"
       "  lampload inspect pendant_steady.csv\n"
