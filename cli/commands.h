@@ -16,6 +16,7 @@ void add_compare(Command& program);
 void add_plan(Command& program);
 void add_report(Command& program);
 void add_spice(Command& program);
+void add_catalogue(Command& program);
 void add_lamps(Command& program);
 void add_show(Command& program);
 void add_remove(Command& program);

@@ -3,6 +3,7 @@
 #include <exception>
 #include <string_view>
 
+#include "cli/built_with.h"
 #include "cli/commands.h"
 #include "cli/json_output.h"
 #include "cli/options.h"
@@ -23,7 +24,7 @@ bool wants_json(int argc, char** argv) {
 
 int run(int argc, char** argv) {
   CommandLine line("lampload", "Lamp loads from scope captures: equivalent circuit, dimming mode, lamp count.",
-                   fmt::format("lampload {}", program_version));
+                   fmt::format("lampload {}\nbuilt with {}", program_version, built_with));
   Command program = line.program();
   add_inspect(program);
   add_characterise(program);
@@ -36,6 +37,7 @@ int run(int argc, char** argv) {
   add_plan(program);
   add_report(program);
   add_spice(program);
+  add_catalogue(program);
   add_lamps(program);
   add_show(program);
   add_remove(program);

@@ -7,7 +7,9 @@
 #include "cli/commands.h"
 #include "cli/fitting.h"
 #include "cli/options.h"
+#include "cli/output_file.h"
 #include "cli/plan_output.h"
+#include "cli/report/schedule.h"
 #include "core/error.h"
 #include "db/channel_file.h"
 #include "db/plan_file.h"
@@ -17,6 +19,7 @@ namespace {
 
 struct PlanOptions {
   std::string file;
+  std::string report;
   LibraryOption library;
   OutputOptions output;
 };
@@ -111,9 +114,20 @@ Installation installation_of(const Plan& plan, const PlanOptions& options) {
   return installation;
 }
 
+void write_schedule(const PlanOptions& options, const Installation& plan, const PlanVerdict& verdict) {
+  Progress progress("finding settings", options.output.quiet);
+  std::vector<std::optional<DimmingRange>> ranges;
+  for (std::size_t i = 0; i < plan.channels.size(); ++i) {
+    ranges.push_back(firmware_range(plan.channels[i], verdict.channels[i].check.mode));
+    progress.show(static_cast<double>(i + 1) / static_cast<double>(plan.channels.size()));
+  }
+  write_output(options.report, schedule_html(plan, verdict, ranges));
+}
+
 int judge(const PlanOptions& options) {
   const Installation plan = installation_of(read_plan_file(options.file), options);
   const PlanVerdict verdict = judge_plan(plan);
+  if (!options.report.empty()) write_schedule(options, plan, verdict);
   if (options.output.json) {
     fmt::print("{}", plan_json(plan, verdict));
   } else {
@@ -129,11 +143,15 @@ void add_plan(Command& program) {
   auto options = std::make_shared<PlanOptions>();
   Command command = program.command("plan", "A whole installation: every channel and breaker checked");
   command.option("file", options->file, "The plan file (docs/formats/plan.md)").required().shown_as("FILE");
+  command
+      .option("--report", options->report, "Also write a schedule for the cabinet door: a sheet a board, with settings")
+      .shown_as("FILE.html");
   add_library_option(command, options->library);
   add_output_options(command, options->output);
   command.footer(
       "Examples:\n"
       "  lampload plan boathouse_plan.json\n"
+      "  lampload plan boathouse_plan.json --report schedule.html\n"
       "  lampload plan boathouse_plan.json --library boathouse.lampload --json\n\n"
       "Lamps are those that the plan describes itself, else those of the library.\n"
       "Exit status 1 says: done, and a channel or a breaker does not hold.\n"

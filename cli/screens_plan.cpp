@@ -11,7 +11,21 @@
 namespace lampload {
 namespace {
 
-std::string answer(const PlanVerdict& verdict) {
+std::string share(double use) { return std::isfinite(use) ? fmt::format("{:.0f} %", 100.0 * use) : "-"; }
+
+std::string fullest_in_words(const LoadCheck& check) {
+  for (const CheckedConstraint& constraint : check.constraints) {
+    if (constraint.name != check.limited_by) continue;
+    return constraint.minimum || constraint.unit.empty()
+               ? spoken(constraint.name)
+               : fmt::format("{}, {}", spoken(constraint.name), share(constraint.use()));
+  }
+  return "-";
+}
+
+}  // namespace
+
+std::string plan_in_short(const PlanVerdict& verdict) {
   const auto channels = std::count_if(verdict.channels.begin(), verdict.channels.end(),
                                       [](const ChannelVerdict& one) { return !one.check.holds; });
   const auto breakers = std::count_if(verdict.breakers.begin(), verdict.breakers.end(),
@@ -29,35 +43,12 @@ std::string answer(const PlanVerdict& verdict) {
   return fmt::format("does NOT hold: {}", what);
 }
 
-std::string lamps_in_words(const std::vector<LoadItem>& lamps) {
+std::string loads_in_words(const std::vector<LoadItem>& lamps) {
   std::string text;
   for (const LoadItem& item : lamps) {
     text += fmt::format("{}{} x {}", text.empty() ? "" : ", ", item.count, item.evidence.name);
   }
   return text;
-}
-
-std::string share(double use) { return std::isfinite(use) ? fmt::format("{:.0f} %", 100.0 * use) : "-"; }
-
-/// "continuous current, 82 %"
-std::string fullest(const LoadCheck& check) {
-  for (const CheckedConstraint& constraint : check.constraints) {
-    if (constraint.name != check.limited_by) continue;
-    return constraint.minimum || constraint.unit.empty()
-               ? spoken(constraint.name)
-               : fmt::format("{}, {}", spoken(constraint.name), share(constraint.use()));
-  }
-  return "-";
-}
-
-void show_channels(Screen& screen, const Installation& plan, const PlanVerdict& verdict) {
-  Table table({"room", "channel", "lamps", "mode", "fullest limit", "holds"});
-  for (std::size_t i = 0; i < verdict.channels.size(); ++i) {
-    const ChannelVerdict& one = verdict.channels[i];
-    table.add({one.room, one.channel, lamps_in_words(plan.channels[i].lamps), mode_in_words(one.check.mode),
-               fullest(one.check), one.check.holds ? "yes" : "NO"});
-  }
-  screen.table(table, 2);
 }
 
 std::string starts_in_words(const BreakerVerdict& breaker) {
@@ -81,17 +72,6 @@ std::string stagger_in_words(const BreakerVerdict& breaker) {
   if (*least == 0.0) return "not needed";
   return fmt::format("{} needed, {}", quantity(*least, "s", 2),
                      planned > 0.0 ? quantity(planned, "s", 2) + " planned" : std::string("none planned"));
-}
-
-void show_breakers(Screen& screen, const PlanVerdict& verdict) {
-  Table table({"board", "breaker", "channels", "load", "start", "stagger", "holds"});
-  for (const BreakerVerdict& one : verdict.breakers) {
-    table.add({one.board, fmt::format("{}, {} {:g} A", one.name, one.breaker.curve, one.breaker.rating_a),
-               std::to_string(one.channels.size()),
-               fmt::format("{} of {}", quantity(one.load.value, "A", 3), quantity(one.load.limit, "A", 3)),
-               starts_in_words(one), stagger_in_words(one), one.holds ? "yes" : "NO"});
-  }
-  screen.table(table, 2);
 }
 
 void show_channel_fault(Screen& screen, const ChannelVerdict& one) {
@@ -122,6 +102,29 @@ void show_breaker_fault(Screen& screen, const BreakerVerdict& one) {
   }
 }
 
+namespace {
+
+void show_channels(Screen& screen, const Installation& plan, const PlanVerdict& verdict) {
+  Table table({"room", "channel", "lamps", "mode", "fullest limit", "holds"});
+  for (std::size_t i = 0; i < verdict.channels.size(); ++i) {
+    const ChannelVerdict& one = verdict.channels[i];
+    table.add({one.room, one.channel, loads_in_words(plan.channels[i].lamps), mode_in_words(one.check.mode),
+               fullest_in_words(one.check), one.check.holds ? "yes" : "NO"});
+  }
+  screen.table(table, 2);
+}
+
+void show_breakers(Screen& screen, const PlanVerdict& verdict) {
+  Table table({"board", "breaker", "channels", "load", "start", "stagger", "holds"});
+  for (const BreakerVerdict& one : verdict.breakers) {
+    table.add({one.board, fmt::format("{}, {} {:g} A", one.name, one.breaker.curve, one.breaker.rating_a),
+               std::to_string(one.channels.size()),
+               fmt::format("{} of {}", quantity(one.load.value, "A", 3), quantity(one.load.limit, "A", 3)),
+               starts_in_words(one), stagger_in_words(one), one.holds ? "yes" : "NO"});
+  }
+  screen.table(table, 2);
+}
+
 /// What many channels have in common is said once, with the number of them.
 void show_once(Screen& screen, const std::vector<std::string>& sentences, std::size_t channels, Style style) {
   std::vector<std::string> order;
@@ -140,7 +143,7 @@ void show_once(Screen& screen, const std::vector<std::string>& sentences, std::s
 }  // namespace
 
 void show_plan(Screen& screen, const Installation& plan, const PlanVerdict& verdict) {
-  screen.line(fmt::format("{}: {}", plan.name, answer(verdict)), verdict.holds ? Style::good : Style::bad);
+  screen.line(fmt::format("{}: {}", plan.name, plan_in_short(verdict)), verdict.holds ? Style::good : Style::bad);
   screen.line();
   screen.line("Channels", Style::heading);
   show_channels(screen, plan, verdict);

@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <charconv>
+#include <cmath>
 #include <cstdlib>
 #include <cstring>
 #include <iostream>
@@ -194,6 +195,15 @@ void Screen::show_table(const Table& table, std::size_t indent) {
   for (const std::string& text : table.lines(width_ - indent)) put(std::string(indent, ' ') + text, Style::plain);
 }
 
+std::string remaining_in_words(double share, double elapsed_s) {
+  constexpr double least_share = 0.05;
+  if (!(share >= least_share) || share >= 1.0) return {};
+  const double left_s = elapsed_s * (1.0 - share) / share;
+  constexpr double minute_s = 60.0;
+  if (left_s < 2.0 * minute_s) return fmt::format("about {:.0f} s left", std::ceil(left_s));
+  return fmt::format("about {:.0f} min left", std::ceil(left_s / minute_s));
+}
+
 Progress::Progress(std::string what, bool quiet)
     : what_(std::move(what)), wanted_(!quiet && isatty(STDERR_FILENO) == 1) {}
 
@@ -202,9 +212,12 @@ Progress::~Progress() {
 }
 
 void Progress::show(double share) {
-  if (!wanted_ || std::chrono::steady_clock::now() - begin_ < std::chrono::seconds(1)) return;
+  const std::chrono::duration<double> elapsed = std::chrono::steady_clock::now() - begin_;
+  if (!wanted_ || elapsed < std::chrono::seconds(1)) return;
   shown_ = true;
-  fmt::print(stderr, "\r\x1b[K{} {:3.0f} %", what_, 100.0 * std::clamp(share, 0.0, 1.0));
+  const std::string left = remaining_in_words(share, elapsed.count());
+  fmt::print(stderr, "\r\x1b[K{} {:3.0f} %{}{}", what_, 100.0 * std::clamp(share, 0.0, 1.0), left.empty() ? "" : ", ",
+             left);
   std::fflush(stderr);
 }
 

@@ -60,7 +60,11 @@ class Screen {
   bool colour_ = false;
 };
 
-/// A share done on standard error, shown only on a terminal and only for work that takes more than a second.
+/// "about 12 s left", by what the share done has taken; empty while that says nothing yet.
+std::string remaining_in_words(double share, double elapsed_s);
+
+/// A share done on standard error, with the time that is left; shown only on a terminal and only for work that takes
+/// more than a second.
 class Progress {
  public:
   Progress(std::string what, bool quiet);

@@ -38,23 +38,6 @@ std::string escaped(std::string_view plain) {
   return html;
 }
 
-/// Each {{name}} of the template by its text, in one pass: what is put in is not looked through.
-std::string filled(std::string_view page, const std::vector<std::pair<std::string_view, std::string_view>>& texts) {
-  std::string out;
-  while (!page.empty()) {
-    const std::size_t begin = page.find("{{");
-    if (begin == std::string_view::npos) break;
-    const std::size_t end = page.find("}}", begin);
-    out += page.substr(0, begin);
-    const std::string_view name = page.substr(begin + 2, end - begin - 2);
-    for (const auto& [known, text] : texts) {
-      if (known == name) out += text;
-    }
-    page.remove_prefix(end + 2);
-  }
-  return out += page;
-}
-
 std::string_view class_of(Style style) {
   switch (style) {
     case Style::good:
@@ -166,6 +149,22 @@ void HtmlScreen::show_paragraph(std::string_view text, std::size_t /*indent*/, S
 
 void HtmlScreen::show_table(const Table& table, std::size_t /*indent*/) {
   if (!table.empty()) page_->table("", table.headings(), table.rows());
+}
+
+std::string filled(std::string_view page, const std::vector<std::pair<std::string_view, std::string_view>>& texts) {
+  std::string out;
+  while (!page.empty()) {
+    const std::size_t begin = page.find("{{");
+    if (begin == std::string_view::npos) break;
+    const std::size_t end = page.find("}}", begin);
+    out += page.substr(0, begin);
+    const std::string_view name = page.substr(begin + 2, end - begin - 2);
+    for (const auto& [known, text] : texts) {
+      if (known == name) out += text;
+    }
+    page.remove_prefix(end + 2);
+  }
+  return out += page;
 }
 
 std::string in_script(std::string json) {

@@ -4,6 +4,7 @@
 
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "cli/terminal.h"
@@ -60,6 +61,9 @@ class HtmlScreen final : public Screen {
   Html* page_;
   int level_;
 };
+
+/// Each {{name}} of the template by its text, in one pass: what is put in is not looked through.
+std::string filled(std::string_view page, const std::vector<std::pair<std::string_view, std::string_view>>& texts);
 
 /// A whole page: nothing in it comes from elsewhere. `data`: JSON for the script.
 std::string whole_page(std::string_view title, const Html& page, const std::string& data);

@@ -37,7 +37,7 @@ TEST(Guide, EveryCommandLineIsTrue) {
   fs::create_directory_symlink(root / "sample_captures", place.path("sample_captures"));
   const std::string commands = commands_of(root / "docs" / "guide.md");
   for (const char* command : {"inspect", "characterise", "import", "fit", "recommend", "curve", "simulate", "plan",
-                              "compare", "lamps", "show", "remove"}) {
+                              "compare", "report", "catalogue", "lamps", "show", "remove"}) {
     EXPECT_NE(commands.find(std::string("lampload ") + command), std::string::npos) << command;
   }
   place.write("guide.sh", "set -eu\nexport XDG_DATA_HOME=\"$PWD/data\"\nlampload() { '" + program_path() +
@@ -45,7 +45,10 @@ TEST(Guide, EveryCommandLineIsTrue) {
   const std::string run = "cd '" + place.path("").string() + "' && bash guide.sh > shown 2> complaints";
   EXPECT_EQ(std::system(run.c_str()), 0) << place.read("complaints");
   EXPECT_EQ(place.read("complaints"), "");
-  EXPECT_TRUE(fs::exists(place.path("workshop.json")));
+  for (const char* made :
+       {"workshop.json", "candle.html", "lamps.html", "schedule.html", "boathouse_lamps/index.html"}) {
+    EXPECT_TRUE(fs::exists(place.path(made))) << made;
+  }
 }
 
 }  // namespace

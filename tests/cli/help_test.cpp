@@ -2,6 +2,8 @@
 
 #include <gtest/gtest.h>
 
+#include <cctype>
+
 #include "program.h"
 
 namespace lampload::test {
@@ -19,6 +21,7 @@ const std::vector<std::vector<std::string>> all_commands = {
     {"compare"},
     {"plan"},
     {"report"},
+    {"catalogue"},
     {"lamps"},
     {"show"},
     {"remove"},
@@ -95,11 +98,18 @@ TEST(Help, NoLineIsWiderThanATerminal) {
   }
 }
 
-TEST(Help, VersionIsOneLine) {
+TEST(Help, VersionTellsWhatItWasBuiltWith) {
   const Outcome outcome = Workplace().run({"--version"});
   EXPECT_EQ(outcome.status, 0);
   EXPECT_TRUE(outcome.out.starts_with("lampload "));
-  EXPECT_EQ(count_of(outcome.out, "\n"), 1U);
+  EXPECT_EQ(count_of(outcome.out, "\n"), 2U) << outcome.out;
+  EXPECT_TRUE(contains(outcome.out, "\nbuilt with ")) << outcome.out;
+  for (const char* part : {"Ceres ", "Eigen ", "Boost ", "fmt ", "SQLiteCpp ", "zstd ", "libsodium "}) {
+    const std::size_t at = outcome.out.find(part);
+    ASSERT_NE(at, std::string::npos) << part;
+    EXPECT_NE(std::isdigit(static_cast<unsigned char>(outcome.out[at + std::string(part).size()])), 0)
+        << part << "has no version: " << outcome.out;
+  }
 }
 
 }  // namespace

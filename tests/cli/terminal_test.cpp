@@ -11,6 +11,13 @@ namespace {
 
 bool contains(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
 
+TEST(Progress, TellsWhatIsLeft) {
+  EXPECT_EQ(remaining_in_words(0.5, 10.0), "about 10 s left");
+  EXPECT_EQ(remaining_in_words(0.25, 100.0), "about 5 min left");
+  EXPECT_EQ(remaining_in_words(0.01, 1.0), "") << "too early to say";
+  EXPECT_EQ(remaining_in_words(1.0, 10.0), "");
+}
+
 TEST(Terminal, ColourOnATerminalOnly) {
   Workplace place;
   place.write_resistor_capture("kettle.csv");
