@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <filesystem>
 #include <memory>
+#include <optional>
+#include <span>
 
 #include "cli/commands.h"
 #include "cli/json_output.h"
@@ -49,17 +51,15 @@ void make_room(const fs::path& folder) {
   }
 }
 
-/// The lamp's model file where it can be shared.
-bool write_model(const LampRecord& lamp, const std::string& licence, const fs::path& file) {
+/// Nothing where the lamp cannot be shared, as when its fit is of an earlier table of the family.
+std::optional<SharedLamp> shared_if_possible(const LampRecord& lamp, const std::string& licence) {
+  SharingTerms terms;
+  terms.licence = licence;
   try {
-    SharingTerms terms;
-    terms.licence = licence;
-    const SharedLamp shared = shared_lamp(lamp, terms);
-    write_output(file.string(), lamp_file_text(std::span(&shared, 1)));
-    return true;
+    return shared_lamp(lamp, terms);
   } catch (const Error& error) {
-    if (error.code() != ErrorCode::input_refused || !error.place().file.empty()) throw;
-    return false;
+    if (error.code() != ErrorCode::input_refused) throw;
+    return std::nullopt;
   }
 }
 
@@ -74,7 +74,8 @@ int write_catalogue(const CatalogueOptions& options) {
     const LampRecord lamp = library.lamp(summary.name);
     const std::string name = file_name_of(lamp.name);
     const std::string model = name + ".json";
-    const bool shared = write_model(lamp, options.licence, folder / "models" / model);
+    const std::optional<SharedLamp> shared = shared_if_possible(lamp, options.licence);
+    if (shared) write_output((folder / "models" / model).string(), lamp_file_text(std::span(&*shared, 1)));
     entries.push_back(entry_of(lamp));
     write_output((folder / entries.back().page).string(),
                  catalogue_lamp_page(lamp, shared ? "../models/" + model : ""));

@@ -13,16 +13,6 @@ namespace {
 
 std::string share(double use) { return std::isfinite(use) ? fmt::format("{:.0f} %", 100.0 * use) : "-"; }
 
-std::string fullest_in_words(const LoadCheck& check) {
-  for (const CheckedConstraint& constraint : check.constraints) {
-    if (constraint.name != check.limited_by) continue;
-    return constraint.minimum || constraint.unit.empty()
-               ? spoken(constraint.name)
-               : fmt::format("{}, {}", spoken(constraint.name), share(constraint.use()));
-  }
-  return "-";
-}
-
 }  // namespace
 
 std::string plan_in_short(const PlanVerdict& verdict) {
@@ -49,6 +39,16 @@ std::string loads_in_words(const std::vector<LoadItem>& lamps) {
     text += fmt::format("{}{} x {}", text.empty() ? "" : ", ", item.count, item.evidence.name);
   }
   return text;
+}
+
+std::string fullest_in_words(const LoadCheck& check) {
+  for (const CheckedConstraint& constraint : check.constraints) {
+    if (constraint.name != check.limited_by) continue;
+    return constraint.minimum || constraint.unit.empty()
+               ? spoken(constraint.name)
+               : fmt::format("{}, {}", spoken(constraint.name), share(constraint.use()));
+  }
+  return "-";
 }
 
 std::string starts_in_words(const BreakerVerdict& breaker) {

@@ -107,7 +107,7 @@ std::string catalogue_lamp_page(const LampRecord& lamp, const std::string& model
     const std::vector<DrawnPart> parts = drawn_parts(*lamp.fit);
     if (!parts.empty()) {
       html.open("div",
-                " class=\"scroll circuit\" tabindex=\"0\" role=\"region\" aria-label=\"Drawing of the circuit\"");
+                " class=\"scroll circuit\" tabindex=\"0\" role=\"group\" aria-label=\"Drawing of the circuit\"");
       html.raw(circuit_drawing(parts, html));
       html.close("div");
       html.paragraph(html.text(circuit_in_words(parts)), "soft");
@@ -133,7 +133,7 @@ std::string catalogue_index(const std::string& title) {
 </form>
 <p role="status"></p>
 <noscript><p>The list needs scripts; the pages of the lamps are in the folder "lamps".</p></noscript>
-<div class="scroll" tabindex="0" role="region" aria-label="Lamps"><table>
+<div class="scroll" tabindex="0" role="group" aria-label="Lamps"><table>
 <thead><tr><th scope="col" aria-sort="ascending">lamp</th><th scope="col">circuit</th><th scope="col">label</th><th scope="col">power</th><th scope="col">supply</th><th scope="col">rms current</th><th scope="col">peak current</th><th scope="col">inrush</th></tr></thead>
 <tbody></tbody></table></div>
 <div class="tools"><button type="button">Previous page</button><button type="button">Next page</button></div>

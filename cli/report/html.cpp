@@ -108,7 +108,7 @@ void Html::table(std::string_view caption, const std::vector<std::string>& headi
   const std::string as = css_class.empty() ? "" : fmt::format(" class=\"{}\"", css_class);
   const std::string label = attribute(caption.empty() ? "table" : caption).html;
   // What is wider than the screen is scrolled on its own, by keys too.
-  body_ += fmt::format("<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"{}\"><table{}>\n", label, as);
+  body_ += fmt::format("<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"{}\"><table{}>\n", label, as);
   if (!caption.empty()) body_ += "<caption>" + text(caption).html + "</caption>\n";
   const bool headed =
       std::any_of(headings.begin(), headings.end(), [](const std::string& heading) { return !heading.empty(); });

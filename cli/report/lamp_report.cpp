@@ -119,7 +119,7 @@ void write_circuit(ReportPage& page, const LampReport& lamp) {
   if (!parts.empty()) {
     html.open("figure", " class=\"circuit\"");
     html.open("div",
-              " class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Drawing of the equivalent circuit\"");
+              " class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Drawing of the equivalent circuit\"");
     html.raw(circuit_drawing(parts, html));
     html.close("div");
     html.open("figcaption");

@@ -370,7 +370,7 @@
       const [from, to] = this.shown;
       const [factor, prefix] = prefixFor(Math.max(Math.abs(from), Math.abs(to)), this.spec.x.unit);
       const ticks = this.spec.x.ticks
-        ? this.spec.x.ticks.filter((tick) => tick >= from && tick <= to)
+        ? this.spec.x.ticks.filter((tick, k, all) => k % Math.ceil(24 * all.length / (this.right - this.left)) === 0)
         : niceTicks(from / factor, to / factor, Math.max(3, (this.right - this.left) / 90)).map((tick) => tick * factor);
       const digits = Math.min(9, 3 + Math.max(0, Math.ceil(Math.log10(Math.max(Math.abs(from), Math.abs(to)) / (to - from)))));
       for (const tick of ticks) {
@@ -384,11 +384,32 @@
     }
   }
 
+  // Those in sight at once, the rest while nothing else is to be done, all of them before printing.
   const data = JSON.parse(document.getElementById("data").textContent);
+  const waiting = new Set(document.querySelectorAll("figure[data-plot]"));
   const plots = [];
-  for (const figure of document.querySelectorAll("figure[data-plot]")) {
+  const drawNow = (figure) => {
+    if (!waiting.delete(figure)) return;
+    figure.style.minHeight = "";
     plots.push(new Plot(figure, data.plots[Number(figure.dataset.plot)]));
+  };
+  for (const figure of waiting) {
+    const { panels, zoom } = data.plots[Number(figure.dataset.plot)];
+    const room = panels.reduce((sum, panel) => sum + panel.height + 26, 60);
+    figure.style.minHeight = `${room + (zoom ? 110 : 50)}px`;
   }
+  const inSight = (figure) => figure.getBoundingClientRect().top < 2 * window.innerHeight;
+  [...waiting].filter(inSight).forEach(drawNow);
+  const drawRest = () => {
+    const [next] = waiting;
+    if (next === undefined) {
+      performance.mark("lampload-all-drawn");
+      return;
+    }
+    drawNow(next);
+    setTimeout(drawRest);
+  };
+  setTimeout(drawRest);
   let pending = 0;
   let width = window.innerWidth;
   window.addEventListener("resize", () => {
@@ -397,6 +418,9 @@
     cancelAnimationFrame(pending);
     pending = requestAnimationFrame(() => plots.forEach((plot) => plot.draw()));
   });
-  window.addEventListener("beforeprint", () => plots.forEach((plot) => plot.draw()));
+  window.addEventListener("beforeprint", () => {
+    [...waiting].forEach(drawNow);
+    plots.forEach((plot) => plot.draw());
+  });
   performance.mark("lampload-ready");
 })();

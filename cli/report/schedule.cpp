@@ -37,10 +37,10 @@ std::string setting_in_words(const std::optional<DimmingRange>& range, const Pla
   return text + (range->steady ? "" : "; flickers at full");
 }
 
-std::string turn_on_in_words(const PlannedChannel& planned) {
+std::string turn_on_in_words(const PlannedChannel& planned, Mode mode) {
   const Output& output = planned.channel.output;
   std::string text = output.zero_cross_turn_on.value_or(false) ? "at the zero crossing" : "at any phase";
-  if (output.soft_start_s && *output.soft_start_s > 0.0) {
+  if (has_setting(mode) && output.soft_start_s && *output.soft_start_s > 0.0) {
     text += ", soft start " + quantity(*output.soft_start_s, "s", 3);
   }
   return text;
@@ -56,9 +56,10 @@ std::string start_in_words(const PlanVerdict& verdict, const PlannedChannel& pla
       const auto place = std::find(start.channels.begin(), start.channels.end(), planned.channel.name);
       if (place == start.channels.end()) continue;
       const auto before = static_cast<double>(place - start.channels.begin());
-      return start.channels.size() < 2 || start.stagger_s <= 0.0
-                 ? "at once"
-                 : fmt::format("{} after the power", quantity(before * start.stagger_s, "s", 3));
+      return start.channels.size() < 2 || start.stagger_s <= 0.0 ? "at once"
+             : place == start.channels.begin()
+                 ? "first"
+                 : fmt::format("{} after the first", quantity(before * start.stagger_s, "s", 3));
     }
   }
   return "-";
@@ -115,9 +116,9 @@ void write_channels(Html& html, const Sheet& sheet, const Installation& plan, co
     const ChannelVerdict& judged = verdict.channels[i];
     rows.push_back({planned.channel.name, planned.breaker ? plan.breakers[*planned.breaker].name : "-", planned.room,
                     loads_in_words(planned.lamps), mode_in_words(judged.check.mode),
-                    setting_in_words(ranges[i], planned, judged.check.mode), turn_on_in_words(planned),
-                    start_in_words(verdict, planned, plan), fullest_in_words(judged.check),
-                    judged.check.holds ? "yes" : "NO", ""});
+                    setting_in_words(ranges[i], planned, judged.check.mode),
+                    turn_on_in_words(planned, judged.check.mode), start_in_words(verdict, planned, plan),
+                    fullest_in_words(judged.check), judged.check.holds ? "yes" : "NO", ""});
   }
   html.table("Channels and their settings",
              {"channel", "breaker", "room", "lamps", "mode", "settings for the firmware", "turns on", "starts",
@@ -129,7 +130,7 @@ void write_faults(Html& html, const Sheet& sheet, const PlanVerdict& verdict) {
   HtmlScreen screen(html, 3);
   bool any = false;
   const auto begin = [&] {
-    if (!any) html.heading(3, html.text("What does not hold"));
+    if (!any) html.heading(2, html.text("What does not hold"));
     any = true;
   };
   for (const std::size_t i : sheet.channels) {
@@ -166,10 +167,10 @@ void write_notes(Html& html, const Sheet& sheet, const PlanVerdict& verdict) {
   }
   const std::vector<Markup> open = once(not_checked);
   if (!open.empty()) {
-    html.heading(3, html.text("Not checked"));
+    html.heading(2, html.text("Not checked"));
     html.list(open);
   }
-  html.heading(3, html.text("Cautions"));
+  html.heading(2, html.text("Cautions"));
   std::vector<Markup> items = once(cautions);
   items.push_back(
       html.text("Isolate this board, prove it dead and discharge what stores a charge before touching "

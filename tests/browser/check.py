@@ -55,6 +55,33 @@ def start_browser():
     return browser
 
 
+# Every element with text of its own: its colour against the nearest background that is not transparent (WCAG 2).
+CONTRAST = """
+const parts = (colour) => colour.match(/[0-9.]+/g).map(Number);
+const light = (colour) => {
+  const [r, g, b] = parts(colour).map((c) => { c /= 255; return c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4; });
+  return 0.2126 * r + 0.7152 * g + 0.0722 * b;
+};
+const behind = (element) => {
+  for (let e = element; e; e = e.parentElement) {
+    const colour = getComputedStyle(e).backgroundColor;
+    if (parts(colour).length < 4 || parts(colour)[3] > 0) return colour;
+  }
+  return 'rgb(255, 255, 255)';
+};
+const faint = [];
+for (const element of document.body.querySelectorAll('*')) {
+  if (element.closest('script, style, noscript, option')) continue;
+  if (![...element.childNodes].some((n) => n.nodeType === 3 && n.textContent.trim())) continue;
+  const style = getComputedStyle(element);
+  const [a, b] = [light(element instanceof SVGElement ? style.fill : style.color), light(behind(element))];
+  const ratio = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
+  if (ratio < 4.5 && !element.disabled) faint.push([ratio.toFixed(2), element.outerHTML.slice(0, 120)]);
+}
+return faint;
+"""
+
+
 class Check:
     def __init__(self, browser, axe, screenshots):
         self.browser = browser
@@ -73,8 +100,8 @@ class Check:
         self.browser.execute_cdp_cmd("Emulation.setEmulatedMedia",
                                      {"media": media, "features": [{"name": "prefers-color-scheme", "value": scheme}]})
 
-    def open(self, page):
-        """Loads a page; returns the time until it was ready, in seconds since it was asked for."""
+    def open(self, page, root=None):
+        """Loads a page of a folder; returns the time until it was ready, in seconds since it was asked for."""
         self.browser.get_log("performance")
         self.browser.get_log("browser")
         self.browser.get(page.as_uri())
@@ -83,10 +110,13 @@ class Check:
             message = json.loads(entry["message"])["message"]
             if message["method"] == "Network.requestWillBeSent":
                 requests.append(message["params"]["request"]["url"])
-        away = [url for url in requests if not url.startswith((page.parent.as_uri(), "data:"))]
+        away = [url for url in requests if not url.startswith(((root or page.parent).as_uri(), "data:"))]
         self.expect(not away, f"{page.name}: asked for {away}")
         errors = self.browser.get_log("browser")
         self.expect(not errors, f"{page.name}: console: {errors}")
+        self.browser.execute_async_script(
+            "const done = arguments[0]; const wait = () => (document.querySelector('figure[data-plot]:not(:has(svg))') ?"
+            " setTimeout(wait, 20) : done()); wait()")
         return self.script("const m = performance.getEntriesByName('lampload-ready'); return m.length ? m[0].startTime / 1000 : 0")
 
     def script(self, text):
@@ -98,11 +128,12 @@ class Check:
             "const done = arguments[arguments.length - 1];"
             "axe.run(document, {resultTypes: ['violations', 'incomplete']}).then((r) => done({"
             "violations: r.violations.map((v) => [v.id, v.nodes.length, v.nodes[0].html.slice(0, 200), v.nodes[0].failureSummary]),"
-            "contrast: r.passes.filter((p) => p.id === 'color-contrast').length,"
-            "undecided: r.incomplete.filter((v) => v.id === 'color-contrast').map((v) => v.nodes[0].html.slice(0, 160))}))")
+            "contrast: r.passes.concat(r.incomplete).filter((p) => p.id === 'color-contrast').length}))")
         self.expect(result["violations"] == [], f"{page.name}, {scheme}: {result['violations']}")
-        self.expect(result["contrast"] == 1, f"{page.name}, {scheme}: contrast was not judged")
-        self.expect(result["undecided"] == [], f"{page.name}, {scheme}: contrast undecided: {result['undecided']}")
+        self.expect(result["contrast"] > 0, f"{page.name}, {scheme}: contrast was not judged")
+        # Text in drawings, and what is scrolled out of sight, axe-core leaves undecided.
+        faint = self.script(CONTRAST)
+        self.expect(faint == [], f"{page.name}, {scheme}: contrast below 4.5: {faint[:3]}")
 
     def fits(self, page):
         wide = self.script("return document.documentElement.scrollWidth > window.innerWidth")
@@ -127,10 +158,10 @@ class Check:
         if self.screenshots:
             (self.screenshots / f"{name}_{paper}.pdf").write_bytes(document)
 
-    def all_sizes(self, page, name):
+    def all_sizes(self, page, name, root=None):
         for width, height, scheme in ((390, 844, "light"), (390, 844, "dark"), (1366, 768, "light"), (1366, 768, "dark")):
             self.size(width, height, scheme)
-            self.open(page)
+            self.open(page, root)
             self.fits(page)
             self.accessible(page, f"{scheme}, {width} pixels")
             self.picture(f"{name}_{width}_{scheme}")
@@ -172,7 +203,7 @@ def check_catalogue(check, index, lamps):
     check.expect(f"of {lamps} lamps" in check.script(status), f"the list counts {check.script(status)!r}, not {lamps}")
     check.script("const s = document.forms[0].elements.search; s.value = 'odd nam'; s.dispatchEvent(new Event('input', {bubbles: true}))")
     found = check.script(rows)
-    check.expect(found == [ODD_NAME], f"the search finds {found}")
+    check.expect(found and all(name.startswith(ODD_NAME) for name in found), f"the search finds {found[:3]}")
     check.script("const f = document.forms[0].elements; f.search.value = ''; f.family.value = 'resistor';"
                  "f.family.dispatchEvent(new Event('input', {bubbles: true}))")
     circuits = check.script("return [...document.querySelectorAll('tbody tr')].map((row) => row.children[1].textContent)")
@@ -255,7 +286,7 @@ def main():
             shutil.copy(arguments.library, library)
         else:
             make_library(run, library, samples)
-        resistor = place / "<b>heater</b> \u05d0.csv"
+        resistor = place / "<b>heater \u05d0.csv"
         lines = ["time_s,voltage_v,current_a"]
         for k in range(4000):
             v = 325.0 * math.sin(2 * math.pi * 50 * k * 5e-5)
@@ -310,7 +341,7 @@ def main():
         check_catalogue(check, index, count)
         check.all_sizes(index, "catalogue")
         page = next(iter(sorted((site / "lamps").glob("stair-candle-*.html"))))
-        check.all_sizes(page, "lamp")
+        check.all_sizes(page, "lamp", site)
         browser.quit()
     if check.faults:
         sys.exit(f"{len(check.faults)} faults")

@@ -104,6 +104,75 @@ TEST(Report, ALampThatIsNotThereIsNamed) {
   EXPECT_FALSE(std::filesystem::exists(place.path("page.html")));
 }
 
+TEST(Schedule, IsASheetForEachBoardWithSettings) {
+  const Workplace place;
+  place.write("plan.json", R"({"format": "lampload-plan", "format_version": "1.0", "name": "boathouse",
+  "boards": [{"name": "north <board>", "breakers": [{"name": "F1", "curve": "B", "rating_a": 6}]},
+             {"name": "south board", "breakers": [{"name": "F9", "curve": "C", "rating_a": 10}]}],
+  "lamps": [{"name": "heater", "family": "resistor", "parameters": {"resistance_ohm": 529}, "label_dimmable": true}],
+  "rooms": [{"name": "changing room", "channels": [
+    {"name": "benches", "breaker": "F1", "mode": "leading_edge", "description": {"supply": {"voltage_v": 230, "frequency_hz": 50, "tolerance_percent": 0}, "output": {"kind": "phase_cut",
+     "switch": "mosfet_pair", "edges": ["leading"], "rated_current_a": 4, "soft_start_s": 0.2,
+     "min_conduction_deg": 36, "max_conduction_deg": 144}}, "lamps": [{"lamp": "heater", "count": 2}]},
+    {"name": "showers", "breaker": "F9", "description": {"supply": {"voltage_v": 230, "frequency_hz": 50, "tolerance_percent": 0}, "output": {"kind": "relay", "rated_current_a": 4}},
+     "lamps": [{"lamp": "heater", "count": 3}]},
+    {"name": "towels", "description": {"supply": {"voltage_v": 230, "frequency_hz": 50, "tolerance_percent": 0}, "output": {"kind": "relay", "rated_current_a": 4}},
+     "lamps": [{"lamp": "heater", "count": 1}]}]}]})");
+  const Outcome outcome = place.run({"plan", "plan.json", "--report", "schedule.html"});
+  EXPECT_EQ(outcome.status, 0) << outcome.err << outcome.out;
+  const std::string page = place.read("schedule.html");
+  expect_whole_and_alone(page);
+  EXPECT_EQ(count_of(page, "class=\"sheet\""), 3U) << "two boards, and what hangs on none";
+  EXPECT_NE(page.find("<h1><bdi>north &lt;board&gt;</bdi></h1>"), std::string::npos);
+  // A resistance runs over all that the channel allows: 36 to 144 of 180 degrees, 10 ms a half cycle.
+  EXPECT_NE(page.find("conduction 36 to 144 deg (fires 2.00 ms to 8.00 ms after the zero crossing)"), std::string::npos)
+      << page.substr(page.find("Channels and their"), 1500);
+  EXPECT_NE(page.find("soft start 200 ms"), std::string::npos);
+}
+
+TEST(Catalogue, HasAPageAndAModelFileForEachLamp) {
+  const std::string odd = "<i>\"odd\"</i> </script>";
+  const Workplace place;
+  store_lamp(place, odd, "resistor", "", {529.0});
+  store_lamp(place, "pendant", "filament", "", {66.0, 9.8e-13, 2e-3, 0.5, 0.0, 0.0});
+  const Outcome outcome = place.run({"catalogue", "-o", "site", "--title", "Lamps & more"});
+  EXPECT_EQ(outcome.status, 0) << outcome.err;
+  EXPECT_EQ(outcome.out, "Written: site/index.html, 2 lamps\n");
+  EXPECT_NE(place.read("site/index.html").find("<h1><bdi>Lamps &amp; more</bdi></h1>"), std::string::npos);
+  const std::string begin = "window.lampload = ";
+  const std::string data = place.read("site/lamps.js");
+  ASSERT_TRUE(data.starts_with(begin));
+  const Json lamps = Json::parse(data.substr(begin.size(), data.rfind(';') - begin.size()))["lamps"];
+  ASSERT_EQ(lamps.size(), 2U);
+  EXPECT_EQ(lamps[0][0], odd);
+  for (const Json& lamp : lamps) {
+    const std::string page = place.read("site/" + lamp.back().get<std::string>());
+    EXPECT_EQ(page.find("<i>"), std::string::npos);
+    EXPECT_EQ(page.find("http"), std::string::npos);
+    const std::size_t at = page.find("../models/");
+    ASSERT_NE(at, std::string::npos);
+    EXPECT_TRUE(std::filesystem::exists(place.path("site/lamps") / page.substr(at, page.find('"', at) - at)));
+  }
+  ASSERT_EQ(place.run({"remove", odd, "--yes"}).status, 0);
+  EXPECT_EQ(place.run({"catalogue", "-o", "site"}).out, "Written: site/index.html, 1 lamp\n");
+  std::size_t pages = 0;
+  for ([[maybe_unused]] const auto& entry : std::filesystem::directory_iterator(place.path("site/lamps"))) ++pages;
+  EXPECT_EQ(pages, 1U);
+}
+
+TEST(Catalogue, LeavesAFolderOfSomebodyElseAlone) {
+  const Workplace place;
+  store_lamp(place, "heater", "resistor", "", {529.0});
+  std::filesystem::create_directories(place.path("letters/lamps"));
+  place.write("letters/lamps/one.txt", "dear");
+  const Outcome outcome = place.run({"catalogue", "-o", "letters"});
+  EXPECT_EQ(outcome.status, 3);
+  EXPECT_EQ(outcome.err,
+            "lampload: letters: the folder holds something else than a catalogue. Name an empty folder, or one that is "
+            "not there\n");
+  EXPECT_EQ(place.read("letters/lamps/one.txt"), "dear");
+}
+
 TEST(Decimated, KeepsEveryPeak) {
   std::vector<double> samples(10007);
   for (std::size_t s = 0; s < samples.size(); ++s) samples[s] = std::sin(0.01 * static_cast<double>(s));
