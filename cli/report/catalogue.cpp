@@ -106,8 +106,7 @@ std::string catalogue_lamp_page(const LampRecord& lamp, const std::string& model
     html.heading(2, html.text("The equivalent circuit"));
     const std::vector<DrawnPart> parts = drawn_parts(*lamp.fit);
     if (!parts.empty()) {
-      html.open("div",
-                " class=\"scroll circuit\" tabindex=\"0\" role=\"group\" aria-label=\"Drawing of the circuit\"");
+      html.open("div", " class=\"scroll circuit\" tabindex=\"0\" role=\"group\" aria-label=\"Drawing of the circuit\"");
       html.raw(circuit_drawing(parts, html));
       html.close("div");
       html.paragraph(html.text(circuit_in_words(parts)), "soft");
