@@ -3,7 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <set>
+#include <utility>
 
 #include "cli/measuring.h"
 #include "cli/options.h"
@@ -145,38 +145,54 @@ void write_faults(Html& html, const Sheet& sheet, const PlanVerdict& verdict) {
   }
 }
 
-/// What several channels have in common once.
-void write_notes(Html& html, const Sheet& sheet, const PlanVerdict& verdict) {
-  std::set<std::string> seen;
-  const auto once = [&](const std::vector<std::string>& sentences) {
-    std::vector<Markup> items;
+/// Sentences of channels, each once, with whose it is unless it is all of them.
+class Sentences {
+ public:
+  void add(const std::vector<std::string>& sentences, const std::string& channel) {
     for (const std::string& one : sentences) {
-      if (seen.insert(one).second) items.push_back(html.text(spoken_sentence(one)));
+      auto known = std::find_if(all_.begin(), all_.end(), [&](const auto& entry) { return entry.first == one; });
+      if (known == all_.end()) known = all_.insert(all_.end(), {one, {}});
+      if (!channel.empty()) known->second.push_back(channel);
+    }
+  }
+  [[nodiscard]] std::vector<Markup> items(const Html& html, std::size_t channels) const {
+    std::vector<Markup> items;
+    for (const auto& [sentence, of] : all_) {
+      const bool some = !of.empty() && of.size() < channels;
+      std::string names;
+      for (const std::string& name : of) names += (names.empty() ? "" : ", ") + name;
+      items.push_back(html.text(spoken_sentence(sentence) + (some ? " (" + names + ")" : "")));
     }
     return items;
-  };
-  std::vector<std::string> not_checked;
-  std::vector<std::string> cautions;
+  }
+
+ private:
+  std::vector<std::pair<std::string, std::vector<std::string>>> all_;
+};
+
+void write_notes(Html& html, const Sheet& sheet, const PlanVerdict& verdict) {
+  Sentences not_checked;
+  Sentences cautions;
   for (const std::size_t i : sheet.channels) {
-    const LoadCheck& check = verdict.channels[i].check;
-    not_checked.insert(not_checked.end(), check.not_checked.begin(), check.not_checked.end());
-    cautions.insert(cautions.end(), check.cautions.begin(), check.cautions.end());
+    const ChannelVerdict& one = verdict.channels[i];
+    not_checked.add(one.check.not_checked, one.channel);
+    cautions.add(one.check.cautions, one.channel);
   }
   for (const BreakerVerdict& one : verdict.breakers) {
-    if (one.board == sheet.board) not_checked.insert(not_checked.end(), one.not_checked.begin(), one.not_checked.end());
-  }
-  const std::vector<Markup> open = once(not_checked);
-  if (!open.empty()) {
-    html.heading(2, html.text("Not checked"));
-    html.list(open);
+    if (one.board == sheet.board) not_checked.add(one.not_checked, "");
   }
   html.heading(2, html.text("Cautions"));
-  std::vector<Markup> items = once(cautions);
+  std::vector<Markup> items = cautions.items(html, sheet.channels.size());
   items.push_back(
       html.text("Isolate this board, prove it dead and discharge what stores a charge before touching "
                 "anything. Work on it is for people whom local rules allow."));
   items.push_back(html.text("This is advice from a model. Local codes and licensed practice come first."));
   html.list(items);
+  const std::vector<Markup> open = not_checked.items(html, sheet.channels.size());
+  if (!open.empty()) {
+    html.heading(2, html.text("Not checked"));
+    html.list(open);
+  }
 }
 
 bool holds(const Sheet& sheet, const PlanVerdict& verdict) {
