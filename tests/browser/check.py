@@ -232,16 +232,21 @@ def multiply(library, wanted):
     """More lamps of the same figures under other names, straight into the library's tables, without their samples."""
     db = sqlite3.connect(library)
     db.execute("PRAGMA foreign_keys = OFF")
+    read = {}  # what is copied, by table and key
 
     def copied(table, given, where, key):
         """Rows of a table with some columns given anew; returns old and new id of each."""
-        info = db.execute(f"PRAGMA table_info({table})").fetchall()
-        names = [row[1] for row in info if row[1] != "id"]
-        blobs = {row[1] for row in info if row[2] == "BLOB"} & {"voltage_v", "current_a"}
-        has_id = any(row[1] == "id" for row in info)
+        if (table, key) not in read:
+            info = db.execute(f"PRAGMA table_info({table})").fetchall()
+            names = [row[1] for row in info if row[1] != "id"]
+            own = "id" if any(row[1] == "id" for row in info) else "NULL"
+            rows = db.execute(f"SELECT {own}, {', '.join(names)} FROM {table} WHERE {where} = ?", (key,)).fetchall()
+            read[table, key] = names, rows
+        names, rows = read[table, key]
         pairs = []
-        for row in db.execute(f"SELECT {'id' if has_id else 'NULL'}, {', '.join(names)} FROM {table} WHERE {where} = ?", (key,)).fetchall():
-            values = [given.get(name, b"\0" if name in blobs else value) for name, value in zip(names, row[1:])]
+        for row in rows:
+            values = [given.get(name, b"\0" if name in ("voltage_v", "current_a") and table == "captures" else value)
+                      for name, value in zip(names, row[1:])]
             cursor = db.execute(f"INSERT INTO {table} ({', '.join(names)}) VALUES ({', '.join('?' * len(names))})", values)
             pairs.append((row[0], cursor.lastrowid))
         return pairs
