@@ -86,9 +86,7 @@ std::string shape_of(Symbol symbol) {
     case Symbol::current_source:
       return between(15, R"(<circle class="part" r="15"/><path class="wire" d="M-9 0H8m-6 -5l6 5l-6 5"/>)");
     case Symbol::converter:
-      return between(
-          18,
-          R"(<path class="part" d="M-18 -18H18V18H-18Z"/><path class="wire" d="M-18 18L18 -18M-12 -9h12M0 10h12"/>)");
+      return between(18, R"(<path class="part" d="M-18 -18H18V18H-18Z"/><path class="wire" d="M-18 18L18 -18"/>)");
     case Symbol::bridge:
     case Symbol::wire:
       break;
@@ -147,7 +145,7 @@ class Sheet {
     }
     line(at, y, at, lower_);
     rails_ = at;
-    x_ += across_width;
+    x_ += std::max(across_width, 60 + letter_width * static_cast<int>(longest(stack)));
   }
 
   void bridge(const DrawnPart& one) {
@@ -175,7 +173,15 @@ class Sheet {
 
  private:
   static constexpr int line_height = 15;
+  static constexpr int letter_width = 7;
 
+  static std::size_t longest(std::span<const DrawnPart> parts) {
+    std::size_t most = 0;
+    for (const DrawnPart& one : parts) {
+      for (const std::string& text : one.labels) most = std::max(most, text.size());
+    }
+    return most;
+  }
   void line(int x1, int y1, int x2, int y2) {
     if (x1 != x2 || y1 != y2) svg_ += fmt::format(R"(<path class="wire" d="M{} {}L{} {}"/>)", x1, y1, x2, y2);
   }
