@@ -24,7 +24,8 @@ void check(const StoredCapture& stored) {
   const auto finite = [](std::span<const double> values) {
     return std::all_of(values.begin(), values.end(), [](double value) { return std::isfinite(value); });
   };
-  if (capture.voltage_v.empty() || capture.voltage_v.size() != capture.current_a.size()) {
+  const bool none = capture.voltage_v.empty() && capture.current_a.empty();
+  if (stored.figures_only != none || capture.voltage_v.size() != capture.current_a.size()) {
     throw refuse(fmt::format("{} voltage and {} current samples; as many of both, and at least one, were expected",
                              capture.voltage_v.size(), capture.current_a.size()));
   }
@@ -71,8 +72,8 @@ std::int64_t store_capture(SQLite::Database& db, std::int64_t lamp_type, const S
   }
   same.reset();
 
-  const std::string voltage = blob::pack(capture.voltage_v);
-  const std::string current = blob::pack(capture.current_a);
+  const std::string voltage = stored.figures_only ? "" : blob::pack(capture.voltage_v);
+  const std::string current = stored.figures_only ? "" : blob::pack(capture.current_a);
   const std::string clipped = blob::pack_bytes(capture.clipped);
   if (std::max(voltage.size(), current.size()) > std::numeric_limits<int>::max()) {
     throw Error(ErrorCode::input_refused, "too many samples for one stored capture", Place{.file = capture.file});
@@ -80,22 +81,24 @@ std::int64_t store_capture(SQLite::Database& db, std::int64_t lamp_type, const S
   SQLite::Statement insert(db, R"(
     INSERT INTO captures (lamp_type_id, sample_id, file, sha256, voltage_column, current_column, start_time_s,
                           sample_interval_s, sample_count, voltage_step_v, current_step_a, codec, notes, options,
-                          figures, person, time_utc, instrument, program_version, voltage_v, current_a, clipped)
-    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+                          figures, person, time_utc, instrument, program_version, received, voltage_v, current_a,
+                          clipped)
+    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
     ON CONFLICT (lamp_type_id, sha256, voltage_column, current_column) DO UPDATE SET
       sample_id = excluded.sample_id, file = excluded.file, start_time_s = excluded.start_time_s,
       sample_interval_s = excluded.sample_interval_s, sample_count = excluded.sample_count,
       voltage_step_v = excluded.voltage_step_v, current_step_a = excluded.current_step_a, codec = excluded.codec,
       notes = excluded.notes, options = excluded.options, figures = excluded.figures, person = excluded.person,
       time_utc = excluded.time_utc, instrument = excluded.instrument, program_version = excluded.program_version,
-      voltage_v = excluded.voltage_v, current_a = excluded.current_a, clipped = excluded.clipped
+      received = excluded.received, voltage_v = excluded.voltage_v, current_a = excluded.current_a, clipped = excluded.clipped
     RETURNING id)");
   Bind bind{insert};
   bind(lamp_type)(sample_row(db, lamp_type, sample))(capture.file)(stored.sha256)(
-      voltage_column)(current_column)(capture.start_time_s)(capture.sample_interval_s)(static_cast<std::int64_t>(
-      capture.samples()))(capture.voltage_step_v)(capture.current_step_a)(std::string(blob::codec))(
-      notes_to_json(capture.notes))(options)(figures_to_json(stored.figures))(stored.provenance.person)(
-      stored.provenance.time_utc)(stored.provenance.instrument)(stored.provenance.program_version);
+      voltage_column)(current_column)(capture.start_time_s)(capture.sample_interval_s)(
+      static_cast<std::int64_t>(stored.figures_only ? stored.figures.samples : capture.samples()))(
+      capture.voltage_step_v)(capture.current_step_a)(std::string(blob::codec))(notes_to_json(capture.notes))(
+      options)(figures_to_json(stored.figures))(stored.provenance.person)(stored.provenance.time_utc)(
+      stored.provenance.instrument)(stored.provenance.program_version)(stored.received);
   bind.blob(voltage).blob(current);
   if (!capture.clipped.empty()) bind.blob(clipped);
   insert.executeStep();
@@ -108,7 +111,8 @@ std::int64_t store_capture(SQLite::Database& db, std::int64_t lamp_type, const S
 std::vector<StoredCapture> captures_of(SQLite::Database& db, std::int64_t lamp_type, bool with_samples) {
   SQLite::Statement select(db, fmt::format(R"(
     SELECT captures.id, samples.label, file, sha256, start_time_s, sample_interval_s, voltage_step_v, current_step_a,
-           notes, options, figures, person, time_utc, instrument, program_version, sample_count, codec{}
+           notes, options, figures, person, time_utc, instrument, program_version, received,
+           length(voltage_v) = 0, sample_count, codec{}
     FROM captures JOIN samples ON samples.id = captures.sample_id
     WHERE captures.lamp_type_id = ? ORDER BY captures.id)",
                                            with_samples ? ", voltage_v, current_a, clipped" : ""));
@@ -124,11 +128,12 @@ std::vector<StoredCapture> captures_of(SQLite::Database& db, std::int64_t lamp_t
     std::int64_t count = 0;
     Row{select}(stored.id)(stored.sample)(capture.file)(stored.sha256)(capture.start_time_s)(capture.sample_interval_s)(
         capture.voltage_step_v)(capture.current_step_a)(notes)(options)(figures)(stored.provenance.person)(
-        stored.provenance.time_utc)(stored.provenance.instrument)(stored.provenance.program_version)(count)(codec);
+        stored.provenance.time_utc)(stored.provenance.instrument)(stored.provenance.program_version)(stored.received)(
+        stored.figures_only)(count)(codec);
     capture.notes = notes_from_json(notes);
     stored.options = options_from_json(options);
     stored.figures = figures_from_json(figures);
-    if (!with_samples) continue;
+    if (!with_samples || stored.figures_only) continue;
     if (codec != blob::codec) throw Error(ErrorCode::library, fmt::format("samples in unknown codec '{}'", codec));
     const auto samples = static_cast<std::size_t>(count);
     capture.voltage_v = blob::unpack(blob_of(select.getColumn("voltage_v")), samples);

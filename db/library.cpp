@@ -14,7 +14,9 @@
 #include "db/channel_file.h"
 #include "db/comparison_rows.h"
 #include "db/fit_rows.h"
+#include "db/library_impl.h"
 #include "db/nearest.h"
+#include "db/received_rows.h"
 #include "db/schema.h"
 #include "db/screening_rows.h"
 #include "db/statement.h"
@@ -47,8 +49,13 @@ constexpr const char* refresh_summary = R"(
     family = coalesce(newest.family, ''), load_law = coalesce(newest.load_law, ''),
     power_w = measured.power_w, voltage_rms_v = measured.voltage_rms_v,
     captures = (SELECT count(*) FROM captures WHERE lamp_type_id = lamp_types.id),
-    fits = (SELECT count(*) FROM fits WHERE lamp_type_id = lamp_types.id AND type_fit_id IS NULL)
+    fits = (SELECT count(*) FROM fits WHERE lamp_type_id = lamp_types.id AND type_fit_id IS NULL),
+    received = CASE WHEN last.id IS NULL THEN EXISTS (SELECT 1 FROM received_lamps WHERE lamp_type_id = ?1)
+                    ELSE EXISTS (SELECT 1 FROM received_lamps WHERE fit_id = last.id) OR
+                         EXISTS (SELECT 1 FROM fit_captures JOIN captures ON captures.id = capture_id
+                                 WHERE fit_captures.fit_id = last.id AND captures.received) END
   FROM (SELECT 1)
+    LEFT JOIN (SELECT max(id) AS id FROM fits WHERE lamp_type_id = ?1 AND type_fit_id IS NULL) last
     LEFT JOIN (SELECT family, load_law FROM fits WHERE lamp_type_id = ?1 AND accepted AND type_fit_id IS NULL
                ORDER BY id DESC LIMIT 1) newest
     LEFT JOIN (SELECT coalesce((figures ->> '$.direct.on_voltage_v') * (figures ->> '$.direct.on_current_a'),
@@ -159,11 +166,6 @@ bool same_recording(const StoredCapture& a, const StoredCapture& b) {
          a.options.current_column == b.options.current_column;
 }
 
-struct Library::Impl {
-  std::string path;
-  SQLite::Database db;
-};
-
 Library::Library(std::unique_ptr<Impl> impl) : impl_(std::move(impl)) {}
 Library::Library(Library&&) noexcept = default;
 Library& Library::operator=(Library&&) noexcept = default;
@@ -184,32 +186,41 @@ std::string Library::default_path() {
 
 int Library::schema_version() { return static_cast<int>(schema::migrations().size()); }
 
+std::int64_t rows::store_lamp(SQLite::Database& db, const std::string& lamp, const Nominal& nominal,
+                              const std::vector<StoredCapture>& captures, const std::optional<StoredFit>& fit) {
+  check_name(lamp, "lamp");
+  const std::int64_t lamp_type = upsert_lamp_type(db, lamp, nominal);
+  store_dc_points(db, lamp_type, nominal.dc_points);
+  std::optional<StoredFit> made = fit;
+  for (const StoredCapture& capture : captures) {
+    check_sample(capture.sample);
+    const std::int64_t id = rows::store_capture(db, lamp_type, capture);
+    if (!made) continue;
+    made->capture_ids.push_back(id);
+    for (StoredFit& of_sample : made->samples) {
+      if (of_sample.sample == capture.sample) of_sample.capture_ids.push_back(id);
+    }
+  }
+  if (made) {
+    const std::int64_t id = rows::store_fit(db, lamp_type, *made);
+    rows::store_screening(db, lamp_type, id, made->accepted ? made->screening : std::nullopt);
+  }
+  rows::refresh_lamp(db, lamp_type);
+  return lamp_type;
+}
+
+void rows::refresh_lamp(SQLite::Database& db, std::int64_t lamp_type) {
+  SQLite::Statement refresh(db, refresh_summary);
+  Bind{refresh}(lamp_type);
+  refresh.exec();
+}
+
 std::int64_t Library::store(const std::string& lamp, const Nominal& nominal, const std::vector<StoredCapture>& captures,
                             const std::optional<StoredFit>& fit, const std::optional<Channel>& channel) {
-  check_name(lamp, "lamp");
-  SQLite::Database& db = impl_->db;
   return schema::guarded(impl_->path, [&] {
-    SQLite::Transaction transaction(db, SQLite::TransactionBehavior::IMMEDIATE);
-    const std::int64_t lamp_type = upsert_lamp_type(db, lamp, nominal);
-    store_dc_points(db, lamp_type, nominal.dc_points);
-    std::optional<StoredFit> made = fit;
-    for (const StoredCapture& capture : captures) {
-      check_sample(capture.sample);
-      const std::int64_t id = rows::store_capture(db, lamp_type, capture);
-      if (!made) continue;
-      made->capture_ids.push_back(id);
-      for (StoredFit& of_sample : made->samples) {
-        if (of_sample.sample == capture.sample) of_sample.capture_ids.push_back(id);
-      }
-    }
-    if (made) {
-      const std::int64_t id = rows::store_fit(db, lamp_type, *made);
-      rows::store_screening(db, lamp_type, id, made->accepted ? made->screening : std::nullopt);
-    }
-    SQLite::Statement refresh(db, refresh_summary);
-    Bind{refresh}(lamp_type);
-    refresh.exec();
-    if (channel) upsert_channel(db, *channel);
+    SQLite::Transaction transaction(impl_->db, SQLite::TransactionBehavior::IMMEDIATE);
+    const std::int64_t lamp_type = rows::store_lamp(impl_->db, lamp, nominal, captures, fit);
+    if (channel) upsert_channel(impl_->db, *channel);
     transaction.commit();
     return lamp_type;
   });
@@ -218,15 +229,18 @@ std::int64_t Library::store(const std::string& lamp, const Nominal& nominal, con
 std::vector<LampSummary> Library::lamps(const std::string& search) const {
   return schema::guarded(impl_->path, [&] {
     SQLite::Statement select(impl_->db, fmt::format(R"(
-      SELECT id, name, family, load_law, power_w, voltage_rms_v, captures, fits, changed_utc
-      FROM lamp_types {} ORDER BY name)",
-                                                    search.empty() ? "" : R"(WHERE name LIKE ? ESCAPE '\')"));
+      SELECT id, lamp_types.name, family, load_law, power_w, voltage_rms_v, captures, fits, lamp_types.changed_utc, {}
+      FROM lamp_types {} WHERE superseded_by IS NULL {} ORDER BY lamp_types.name)",
+                                                    rows::trust_columns, rows::trust_tables,
+                                                    search.empty() ? "" : R"(AND lamp_types.name LIKE ? ESCAPE '\')"));
     if (!search.empty()) Bind{select}(like_pattern(search));
     std::vector<LampSummary> list;
     while (select.executeStep()) {
       LampSummary& lamp = list.emplace_back();
+      int trust = 0;
       Row{select}(lamp.id)(lamp.name)(lamp.family)(lamp.load_law)(lamp.power_w)(lamp.voltage_rms_v)(lamp.captures)(
-          lamp.fits)(lamp.time_utc);
+          lamp.fits)(lamp.time_utc)(trust);
+      lamp.trust = static_cast<Trust>(trust);
     }
     return list;
   });
@@ -236,24 +250,28 @@ std::vector<LampScreening> Library::screening() const {
   return schema::guarded(impl_->path, [&] { return rows::screening(impl_->db); });
 }
 
+LampRecord rows::read_lamp(SQLite::Database& db, const std::string& path, const std::string& name, bool with_samples) {
+  SQLite::Statement select(db,
+                           "SELECT id, name, notes, nominal_voltage_v, nominal_frequency_hz, rated_power_w, "
+                           "cold_resistance_ohm, label_dimmable, fits FROM lamp_types WHERE name = ?");
+  Bind{select}(name);
+  if (!select.executeStep()) throw not_found(db, path, "lamp_types", "lamp", name);
+  LampRecord record;
+  Row{select}(record.id)(record.name)(record.notes)(record.nominal.voltage_v)(record.nominal.frequency_hz)(
+      record.nominal.rated_power_w)(record.nominal.cold_resistance_ohm)(record.nominal.label_dimmable)(record.fits);
+  record.nominal.dc_points = dc_points_of(db, record.id);
+  record.captures = rows::captures_of(db, record.id, with_samples);
+  record.fit = rows::newest_fit(db, record.id);
+  record.comparisons = rows::comparisons_of(db, record.id);
+  rows::read_origin(db, record);
+  return record;
+}
+
 LampRecord Library::lamp(const std::string& name, bool with_samples) const {
-  SQLite::Database& db = impl_->db;
   return schema::guarded(impl_->path, [&] {
     // One view of the file for all the reads below.
-    SQLite::Transaction view(db);
-    SQLite::Statement select(db,
-                             "SELECT id, name, notes, nominal_voltage_v, nominal_frequency_hz, rated_power_w, "
-                             "cold_resistance_ohm, label_dimmable, fits FROM lamp_types WHERE name = ?");
-    Bind{select}(name);
-    if (!select.executeStep()) throw not_found(db, impl_->path, "lamp_types", "lamp", name);
-    LampRecord record;
-    Row{select}(record.id)(record.name)(record.notes)(record.nominal.voltage_v)(record.nominal.frequency_hz)(
-        record.nominal.rated_power_w)(record.nominal.cold_resistance_ohm)(record.nominal.label_dimmable)(record.fits);
-    record.nominal.dc_points = dc_points_of(db, record.id);
-    record.captures = rows::captures_of(db, record.id, with_samples);
-    record.fit = rows::newest_fit(db, record.id);
-    record.comparisons = rows::comparisons_of(db, record.id);
-    return record;
+    SQLite::Transaction view(impl_->db);
+    return rows::read_lamp(impl_->db, impl_->path, name, with_samples);
   });
 }
 

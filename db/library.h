@@ -5,6 +5,7 @@
 #include <cstdint>
 #include <memory>
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -14,6 +15,7 @@
 #include "core/capture/capture.h"
 #include "core/circuit/channel.h"
 #include "core/waveform/figures.h"
+#include "db/trust.h"
 
 namespace lampload {
 
@@ -39,6 +41,8 @@ struct StoredCapture {
   /// Which piece of this lamp type was measured. Stored while empty: where the recording is stored already, the piece
   /// it is stored with, else first_sample.
   std::string sample;
+  bool received = false;      ///< came in a lamp model file
+  bool figures_only = false;  ///< of such a capture: its samples did not come with it
 };
 
 /// Of the same columns of the same file: what is stored once with a lamp type.
@@ -124,6 +128,7 @@ struct LampSummary {
   int captures = 0;
   int fits = 0;          ///< of the lamp type
   std::string time_utc;  ///< of the last change
+  Trust trust = Trust::own;
 };
 
 /// What many lamps are looked through by.
@@ -133,6 +138,13 @@ struct LampScreening {
   std::string load_law;
   std::optional<bool> label_dimmable;
   std::optional<ScreeningFigures> figures;  ///< empty: none are stored, or an earlier version's
+  Trust trust = Trust::own;
+};
+
+/// A lamp type that another took the place of; it can be named like any other.
+struct SupersededLamp {
+  std::string name;
+  std::string time_utc;  ///< when
 };
 
 /// Everything about one lamp type (captures without their samples unless asked).
@@ -145,6 +157,28 @@ struct LampRecord {
   std::optional<StoredFit> fit;  ///< the newest
   int fits = 0;
   std::vector<StoredComparison> comparisons;  ///< made with any of its fits, oldest first
+  Trust trust = Trust::own;                   ///< in what its newest fit (else its captures) rests on
+  std::optional<Origin> origin;               ///< how the lamp came here; empty: it was made here
+  std::string superseded_by;                  ///< lamp that took its place; empty: none
+  std::vector<SupersededLamp> earlier;        ///< lamps that it took the place of
+};
+
+struct SharedLamp;
+
+/// What to do with a lamp of a file where another one of its name is stored.
+enum class OnConflict {
+  keep,     ///< the stored one stays, the file's is left out
+  replace,  ///< the file's takes the name; the stored one stays under another name
+  add,      ///< the file's is stored under another name
+};
+
+/// What became of one lamp of a file, or would.
+struct Receipt {
+  enum class Outcome { added, unchanged, kept, replaced, added_beside };
+  std::string name;       ///< in the file
+  std::string stored_as;  ///< in the library; empty: not stored
+  Outcome outcome = Outcome::added;
+  std::string remark;  ///< what else there is to say; may be empty
 };
 
 class Library {
@@ -185,6 +219,21 @@ class Library {
   [[nodiscard]] LampRecord lamp(const std::string& name, bool with_samples = false) const;
   /// Throws Error{not_found}. Captures and fits go with the lamp.
   void remove_lamp(const std::string& name);
+
+  /// What receive() would do.
+  [[nodiscard]] std::vector<Receipt> receipts(std::span<const SharedLamp> lamps, OnConflict on_conflict) const;
+  /// All of them in one transaction; nothing is overwritten. A lamp whose content is stored already stays as it is.
+  /// `lamps` may carry screening figures with their fits. Throws Error{input_refused} where a signer was revoked.
+  std::vector<Receipt> receive(std::span<const SharedLamp> lamps, OnConflict on_conflict, const std::string& file,
+                               const Provenance& provenance);
+  /// The record a lamp came with, in canonical form; empty: it was made here, or its captures or fits are no longer
+  /// only those of the record.
+  [[nodiscard]] std::string received_record(const std::string& lamp) const;
+
+  /// By name; revoked ones too.
+  [[nodiscard]] std::vector<SignerKey> signer_keys() const;
+  /// Accepts or revokes. Throws Error{input_refused} where the name belongs to another key.
+  void store_signer_key(const SignerKey& key);
 
   /// Adds or replaces a channel of this name.
   void store_channel(const Channel& channel);

@@ -1,8 +1,11 @@
 #include "db/screening_rows.h"
 
+#include <fmt/format.h>
+
 #include <cmath>
 
 #include "core/error.h"
+#include "db/received_rows.h"
 #include "db/statement.h"
 #include "db/waveform_blob.h"
 
@@ -25,16 +28,20 @@ void store_screening(SQLite::Database& db, std::int64_t lamp_type, std::int64_t 
 }
 
 std::vector<LampScreening> screening(SQLite::Database& db) {
-  SQLite::Statement select(db, R"(
-    SELECT name, family, load_law, label_dimmable, voltage_v, frequency_hz, figures
-    FROM lamp_types LEFT JOIN screening ON lamp_type_id = id ORDER BY name)");
+  SQLite::Statement select(db, fmt::format(R"(
+    SELECT lamp_types.name, family, load_law, label_dimmable, voltage_v, frequency_hz, figures, {}
+    FROM lamp_types LEFT JOIN screening ON screening.lamp_type_id = lamp_types.id {}
+    WHERE superseded_by IS NULL ORDER BY lamp_types.name)",
+                                           trust_columns, trust_tables));
   std::vector<LampScreening> list;
   while (select.executeStep()) {
     LampScreening& lamp = list.emplace_back();
     std::optional<double> voltage_v;
     std::optional<double> frequency_hz;
     std::optional<std::string> bytes;
-    Row{select}(lamp.lamp)(lamp.family)(lamp.load_law)(lamp.label_dimmable)(voltage_v)(frequency_hz)(bytes);
+    int trust = 0;
+    Row{select}(lamp.lamp)(lamp.family)(lamp.load_law)(lamp.label_dimmable)(voltage_v)(frequency_hz)(bytes)(trust);
+    lamp.trust = static_cast<Trust>(trust);
     if (!bytes || !voltage_v || !frequency_hz) continue;
     lamp.figures = ScreeningFigures::unpacked(blob::from_plain(*bytes));
     if (!lamp.figures) continue;

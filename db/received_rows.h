@@ -1,0 +1,43 @@
+#pragma once
+// Rows of the tables received_lamps and signer_keys, and what they say of a lamp.
+
+#include <SQLiteCpp/SQLiteCpp.h>
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "db/lamp_file.h"
+#include "db/library.h"
+
+namespace lampload::rows {
+
+/// For a SELECT from lamp_types: its Trust as a number.
+inline constexpr const char* trust_columns = R"(
+  CASE WHEN NOT lamp_types.received THEN 0 WHEN signer = '' THEN 1 WHEN accepted IS NULL THEN 2
+       WHEN accepted THEN 3 ELSE 4 END)";
+inline constexpr const char* trust_tables = R"(
+  LEFT JOIN received_lamps ON received_lamps.lamp_type_id = lamp_types.id
+  LEFT JOIN signer_keys ON public_key = signer)";
+
+/// Fills in trust, origin and what the lamp took the place of.
+void read_origin(SQLite::Database& db, LampRecord& lamp);
+
+void store_received(SQLite::Database& db, std::int64_t lamp_type, const SharedLamp& lamp, const std::string& file,
+                    const Provenance& provenance);
+
+/// The record as it came, where the lamp has nothing beside it; else empty.
+std::string received_record(SQLite::Database& db, std::int64_t lamp_type);
+
+/// Of lamps that no other took the place of: with this content, received; empty: none.
+struct StoredContent {
+  std::int64_t lamp_type = 0;
+  std::string name;
+  std::string digest;
+};
+std::optional<StoredContent> received_content(SQLite::Database& db, const std::string& content_digest);
+
+std::vector<SignerKey> signer_keys(SQLite::Database& db);
+void store_signer_key(SQLite::Database& db, const SignerKey& key);
+
+}  // namespace lampload::rows
