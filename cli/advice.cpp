@@ -55,7 +55,8 @@ void look_at_circuits(const Channel& channel, const Library& library, const Labe
     Nominal nominal = record.nominal;
     if (label.given) nominal.label_dimmable = label.dimmable;
     const Recommendation r = recommend(evidence_of(record, nominal), channel);
-    found.lamps.push_back({known.lamp, known.family, r.mode, r.max_lamps, r.max_lamps_nominal, r.limited_by});
+    found.lamps.push_back(
+        {known.lamp, known.family, r.mode, r.max_lamps, r.max_lamps_nominal, r.limited_by, known.trust});
     for (const std::string& what : r.not_checked) {
       if (std::find(found.not_checked.begin(), found.not_checked.end(), what) == found.not_checked.end()) {
         found.not_checked.push_back(what);
@@ -82,7 +83,7 @@ void look_at_figures(const Channel& channel, const Library& library, const Label
     const bool harmed_by_cuts = family != nullptr && !family->harmed_by_cuts.empty();
     if (const std::optional<Screened> one = screener.screen(*known.figures, says, harmed_by_cuts)) {
       found.lamps.push_back(
-          {known.lamp, known.family, one->mode, one->max_lamps, one->max_lamps_nominal, one->limited_by});
+          {known.lamp, known.family, one->mode, one->max_lamps, one->max_lamps_nominal, one->limited_by, known.trust});
     } else {
       found.others.push_back({known.lamp, fmt::format("its figures are for {:.0f} V, {:.0f} Hz",
                                                       known.figures->voltage_v, known.figures->frequency_hz)});

@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "cli/basis.h"
 #include "cli/options.h"
 #include "core/advice/load_check.h"
 #include "core/advice/recommendation.h"
@@ -19,6 +20,7 @@ struct Advice {
   std::string next_capture;      ///< sentence; empty: nothing would narrow the answer much
   std::vector<LoadCheck> table;  ///< one for each count of `counts`; empty where none was asked for
   std::vector<int> counts;
+  std::optional<Basis> basis;  ///< of a stored lamp
 };
 
 Advice advise(const LampEvidence& lamp, const Channel& channel, const std::optional<StoredFit>& fit);
@@ -37,6 +39,7 @@ struct LampForChannel {
   int max_lamps = 0;
   int max_lamps_nominal = 0;
   std::string limited_by;
+  Trust trust = Trust::own;
 };
 
 struct NotLookedAt {

@@ -71,7 +71,7 @@ std::vector<StoredCapture> with_other_samples(const std::vector<StoredCapture>& 
   const auto other = [&](const StoredCapture& old) { return !of_sample_among(captures, old) && !among(captures, old); };
   if (!earlier || std::none_of(earlier->captures.begin(), earlier->captures.end(), other)) return all;
   for (StoredCapture& old : library.open_existing(Library::Access::read_only).lamp(earlier->name, true).captures) {
-    if (other(old)) all.push_back(std::move(old));
+    if (other(old) && !old.figures_only) all.push_back(std::move(old));
   }
   return all;
 }

@@ -22,6 +22,9 @@ void add_show(Command& program);
 void add_remove(Command& program);
 void add_channels(Command& program);
 void add_library(Command& program);
+void add_share(Command& program);
+void add_receive(Command& program);
+void add_keys(Command& program);
 
 /// Done, and the answer is "does not hold".
 inline constexpr int status_does_not_hold = 1;

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <nlohmann/json.hpp>
 
+#include "cli/json_text.h"
 #include "cli/quantity.h"
 #include "cli/screens.h"
 
@@ -123,7 +124,7 @@ std::string comparison_json(const std::vector<NamedLamps>& lamps, const std::vec
                          {"lamps", std::move(kinds)},
                          {"agrees", agree},
                          {"comparisons", std::move(list)}};
-  return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+  return json_text(document.dump(2, ' ', false, Json::error_handler_t::replace)) + "\n";
 }
 
 }  // namespace lampload

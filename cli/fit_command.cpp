@@ -26,8 +26,14 @@ struct FitCommandOptions {
   OutputOptions output;
 };
 
-/// The captures of these samples; of all where none is named.
-std::vector<StoredCapture> captures_of(const LampRecord& lamp, const std::vector<std::string>& samples) {
+/// The captures of these samples; of all where none is named. What came without samples cannot be fitted.
+std::vector<StoredCapture> captures_of(LampRecord lamp, const std::vector<std::string>& samples) {
+  std::erase_if(lamp.captures, [](const StoredCapture& capture) { return capture.figures_only; });
+  if (lamp.captures.empty()) {
+    throw Error(ErrorCode::not_found,
+                fmt::format("of the captures of '{}' only the figures came here, not their samples", lamp.name), {},
+                "Ask for a lamp model file with captures where it comes from, or add captures with 'lampload import'");
+  }
   if (samples.empty()) return lamp.captures;
   std::vector<std::string> labels;
   std::vector<StoredCapture> chosen;

@@ -74,17 +74,6 @@ std::vector<SampleCaptures> by_sample(const std::vector<StoredCapture>& captures
   return samples;
 }
 
-/// Empty on DC, and where the lamp cannot be simulated on its own: then its fit is kept without them.
-std::optional<ScreeningFigures> figures_for_screening(const StoredFit& fit, const std::vector<StoredCapture>& captures,
-                                                      const Nominal& nominal, const OperatingPoint& at) {
-  try {
-    return screening_figures(evidence_of("", fit, captures, nominal), at.voltage_v, at.frequency_hz);
-  } catch (const Error& error) {
-    if (error.code() != ErrorCode::calculation) throw;
-    return std::nullopt;
-  }
-}
-
 }  // namespace
 
 StoredFit fit_captures(const std::vector<StoredCapture>& captures, const Nominal& nominal, bool quiet) {
@@ -123,6 +112,16 @@ StoredFit fit_captures(const std::vector<StoredCapture>& captures, const Nominal
     }
   }
   return record;
+}
+
+std::optional<ScreeningFigures> figures_for_screening(const StoredFit& fit, const std::vector<StoredCapture>& captures,
+                                                      const Nominal& nominal, const OperatingPoint& at) {
+  try {
+    return screening_figures(evidence_of("", fit, captures, nominal), at.voltage_v, at.frequency_hz);
+  } catch (const Error& error) {
+    if (error.code() != ErrorCode::calculation) throw;
+    return std::nullopt;
+  }
 }
 
 LoadSpread load_spread_of(const StoredFit& fit) {

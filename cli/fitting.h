@@ -7,6 +7,7 @@
 
 #include "cli/library_option.h"
 #include "core/advice/recommendation.h"
+#include "core/lamp/one_port.h"
 #include "db/library.h"
 
 namespace lampload {
@@ -14,6 +15,11 @@ namespace lampload {
 /// Fits the captures, those of each sample on their own. A lamp that no family describes gives a record with accepted =
 /// false. Throws Error{input_refused} where the captures cannot belong together or hold no lamp current.
 StoredFit fit_captures(const std::vector<StoredCapture>& captures, const Nominal& nominal, bool quiet);
+
+/// Figures to look through many lamps by, at the supply that an accepted fit was made on. Empty on DC, and where the
+/// lamp cannot be simulated on its own.
+std::optional<ScreeningFigures> figures_for_screening(const StoredFit& fit, const std::vector<StoredCapture>& captures,
+                                                      const Nominal& nominal, const OperatingPoint& at);
 
 /// The spread between pieces that counts are made with: what is usual where none is stored.
 LoadSpread load_spread_of(const StoredFit& fit);

@@ -4,6 +4,7 @@
 
 #include "cli/capture_preview.h"
 #include "cli/fitting.h"
+#include "cli/json_text.h"
 #include "cli/report_json.h"
 
 namespace lampload {
@@ -19,7 +20,7 @@ Json known(const std::optional<T>& value) {
 Json known(const std::string& text) { return text.empty() ? Json(nullptr) : Json(text); }
 
 std::string written(const Json& document) {
-  return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+  return json_text(document.dump(2, ' ', false, Json::error_handler_t::replace)) + "\n";
 }
 
 const char* severity_name(Severity severity) {
@@ -312,6 +313,45 @@ Json json_of(const LoadCheck& check, int lamps) {
   return {{"lamps", lamps}, {"holds", check.holds}, {"constraints", std::move(constraints)}};
 }
 
+Json json_of(const Provenance& provenance) {
+  return {{"person", provenance.person},
+          {"time_utc", provenance.time_utc},
+          {"instrument", known(provenance.instrument)},
+          {"program_version", provenance.program_version}};
+}
+
+Json json_of(const Basis& basis) {
+  Json captures = Json::array();
+  for (const BasisCapture& one : basis.captures) {
+    captures.push_back({{"file", one.file},
+                        {"sha256", one.sha256},
+                        {"sample", one.sample},
+                        {"measured", json_of(one.measured)},
+                        {"samples_here", one.samples_here}});
+  }
+  Json received = nullptr;
+  if (basis.origin) {
+    const Origin& origin = *basis.origin;
+    received = {{"name", origin.name},
+                {"digest", origin.digest},
+                {"content_digest", origin.content_digest},
+                {"signer", known(origin.signer)},
+                {"signer_name", known(origin.signer_name)},
+                {"revoked_why", known(origin.revoked_why)},
+                {"licence", known(origin.licence)},
+                {"contributor", known(origin.contributor)},
+                {"file", known(origin.file)},
+                {"person", origin.person},
+                {"time_utc", origin.time_utc},
+                {"program_version", origin.program_version}};
+  }
+  return {{"trust", trust_name(basis.trust)},
+          {"model_digest", known(basis.model_digest)},
+          {"captures", std::move(captures)},
+          {"fitted", basis.fitted ? json_of(*basis.fitted) : Json(nullptr)},
+          {"received", std::move(received)}};
+}
+
 Json json_of(const Advice& advice) {
   Json json = json_of(advice.recommendation);
   json["margins"] = advice.recommendation.margins ? json_of(*advice.recommendation.margins) : Json(nullptr);
@@ -320,14 +360,8 @@ Json json_of(const Advice& advice) {
     for (std::size_t i = 0; i < advice.table.size(); ++i) table.push_back(json_of(advice.table[i], advice.counts[i]));
     json["table"] = std::move(table);
   }
+  if (advice.basis) json["basis"] = json_of(*advice.basis);
   return json;
-}
-
-Json json_of(const Provenance& provenance) {
-  return {{"person", provenance.person},
-          {"time_utc", provenance.time_utc},
-          {"instrument", known(provenance.instrument)},
-          {"program_version", provenance.program_version}};
 }
 
 }  // namespace
@@ -377,7 +411,8 @@ std::string lamps_for_channel_json(const LampsForChannel& found) {
                      {"mode", mode_name(one.mode)},
                      {"max_lamps", one.max_lamps},
                      {"max_lamps_nominal", one.max_lamps_nominal},
-                     {"limited_by", known(one.limited_by)}});
+                     {"limited_by", known(one.limited_by)},
+                     {"trust", trust_name(one.trust)}});
   }
   Json others = Json::array();
   for (const NotLookedAt& one : found.others) others.push_back({{"lamp", one.lamp}, {"why", one.why}});
@@ -421,7 +456,8 @@ std::string lamps_json(const std::vector<LampSummary>& lamps) {
                     {"voltage_rms_v", known(lamp.voltage_rms_v)},
                     {"captures", lamp.captures},
                     {"fits", lamp.fits},
-                    {"time_utc", lamp.time_utc}});
+                    {"time_utc", lamp.time_utc},
+                    {"trust", trust_name(lamp.trust)}});
   }
   return written({{"lamps", std::move(list)}});
 }
@@ -467,6 +503,7 @@ std::string show_json(const LampRecord& lamp, bool with_report) {
     Json capture = json_of(stored.figures, stored.capture.file);
     capture["sample"] = stored.sample;
     capture["sha256"] = stored.sha256;
+    capture["samples_here"] = !stored.figures_only;
     capture["provenance"] = json_of(stored.provenance);
     captures.push_back(std::move(capture));
   }
@@ -475,8 +512,15 @@ std::string show_json(const LampRecord& lamp, bool with_report) {
     fit = json_of(*lamp.fit, with_report);
     fit["provenance"] = json_of(lamp.fit->provenance);
   }
+  Json earlier = Json::array();
+  for (const SupersededLamp& one : lamp.earlier) earlier.push_back({{"lamp", one.name}, {"time_utc", one.time_utc}});
+  const Basis basis = basis_of(lamp);
   return written({{"lamp", lamp.name},
                   {"notes", known(lamp.notes)},
+                  {"basis", json_of(basis)},
+                  {"caution", known(caution_of(lamp.name, basis.trust, basis.origin))},
+                  {"superseded_by", known(lamp.superseded_by)},
+                  {"earlier", std::move(earlier)},
                   {"nominal",
                    {{"voltage_v", known(lamp.nominal.voltage_v)},
                     {"frequency_hz", known(lamp.nominal.frequency_hz)},

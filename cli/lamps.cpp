@@ -6,6 +6,7 @@
 #include <set>
 
 #include "cli/advice.h"
+#include "cli/basis.h"
 #include "cli/commands.h"
 #include "cli/fitting.h"
 #include "cli/json_output.h"
@@ -114,10 +115,11 @@ void print_csv(const std::vector<LampSummary>& lamps) {
   const auto known = [](const std::optional<double>& value) {
     return value ? fmt::format("{}", *value) : std::string();
   };
-  std::string text = "name,family,load_law,power_w,voltage_rms_v,captures,fits,time_utc\n";
+  std::string text = "name,family,load_law,power_w,voltage_rms_v,captures,fits,time_utc,trust\n";
   for (const LampSummary& lamp : lamps) {
-    text += fmt::format("{},{},{},{},{},{},{},{}\n", cell(lamp.name), lamp.family, lamp.load_law, known(lamp.power_w),
-                        known(lamp.voltage_rms_v), lamp.captures, lamp.fits, lamp.time_utc);
+    text +=
+        fmt::format("{},{},{},{},{},{},{},{},{}\n", cell(lamp.name), lamp.family, lamp.load_law, known(lamp.power_w),
+                    known(lamp.voltage_rms_v), lamp.captures, lamp.fits, lamp.time_utc, trust_name(lamp.trust));
   }
   write_output("", text);
 }
@@ -135,12 +137,12 @@ void say_nothing_found(Screen& screen, const LampsOptions& options, const FoundL
 }
 
 void show_table(Screen& screen, const FoundLamps& found) {
-  Table table({"lamp", "family", "power", "captures", "fits", "last change"});
+  Table table({"lamp", "family", "power", "captures", "fits", "source", "last change"});
   for (const LampSummary& lamp : found.lamps) {
     std::string family = lamp.family.empty() ? "-" : spoken(lamp.family);
     if (!lamp.load_law.empty()) family += ", " + spoken(lamp.load_law);
     table.add({lamp.name, family, lamp.power_w ? quantity(*lamp.power_w, "W", 3) : "-", std::to_string(lamp.captures),
-               std::to_string(lamp.fits), lamp.time_utc});
+               std::to_string(lamp.fits), trust_in_words(lamp.trust), lamp.time_utc});
   }
   screen.table(table);
   if (found.all > found.lamps.size()) {

@@ -43,6 +43,9 @@ int run(int argc, char** argv) {
   add_remove(program);
   add_channels(program);
   add_library(program);
+  add_share(program);
+  add_receive(program);
+  add_keys(program);
   program.footer(help_with_cautions(
       "Examples:\n"
       "  lampload inspect pendant_steady.csv\n"

@@ -4,6 +4,7 @@
 #include <map>
 #include <memory>
 
+#include "cli/basis.h"
 #include "cli/commands.h"
 #include "cli/fitting.h"
 #include "cli/options.h"
@@ -34,6 +35,9 @@ class Finder {
     return lamps_.emplace(name, look_up(name)).first->second;
   }
 
+  /// Of lamps of the library that were not measured here, by their names.
+  [[nodiscard]] const std::map<std::string, std::string>& cautions() const { return cautions_; }
+
   Channel channel(const PlanChannel& planned) {
     if (planned.described) return *planned.described;
     if (planned.file.empty()) return library().channel(planned.in_library);
@@ -60,6 +64,9 @@ class Finder {
       throw Error(ErrorCode::not_found, "no captures are stored with '" + name + "'", Place{},
                   "Add some with 'lampload import', then fit them");
     }
+    if (const std::string caution = caution_of(name, record.trust, record.origin); !caution.empty()) {
+      cautions_[name] = caution;
+    }
     return evidence_of(record, record.nominal);
   }
 
@@ -67,6 +74,7 @@ class Finder {
   const PlanOptions& options_;
   std::optional<Library> library_;
   std::map<std::string, LampEvidence> lamps_;
+  std::map<std::string, std::string> cautions_;
 };
 
 bool on_mains(const Channel& channel) {
@@ -97,7 +105,7 @@ PlannedChannel placed(const Plan& plan, const PlanChannel& planned, const std::s
   return channel;
 }
 
-Installation installation_of(const Plan& plan, const PlanOptions& options) {
+Installation installation_of(const Plan& plan, Finder& finder) {
   Installation installation;
   installation.name = plan.name;
   for (const PlanBoard& board : plan.boards) {
@@ -105,7 +113,6 @@ Installation installation_of(const Plan& plan, const PlanOptions& options) {
       installation.breakers.push_back({board.name, breaker.name, breaker.breaker, breaker.stagger_s});
     }
   }
-  Finder finder(plan, options);
   for (const PlanRoom& room : plan.rooms) {
     for (const PlanChannel& channel : room.channels) {
       installation.channels.push_back(placed(plan, channel, room.name, finder, installation.breakers));
@@ -125,8 +132,17 @@ void write_schedule(const PlanOptions& options, const Installation& plan, const 
 }
 
 int judge(const PlanOptions& options) {
-  const Installation plan = installation_of(read_plan_file(options.file), options);
-  const PlanVerdict verdict = judge_plan(plan);
+  const Plan described = read_plan_file(options.file);
+  Finder finder(described, options);
+  const Installation plan = installation_of(described, finder);
+  PlanVerdict verdict = judge_plan(plan);
+  for (std::size_t i = 0; i < verdict.channels.size(); ++i) {
+    std::vector<std::string>& cautions = verdict.channels[i].check.cautions;
+    for (const LoadItem& item : plan.channels[i].lamps) {
+      const auto found = finder.cautions().find(item.evidence.name);
+      if (found != finder.cautions().end()) cautions.insert(cautions.begin(), found->second);
+    }
+  }
   if (!options.report.empty()) write_schedule(options, plan, verdict);
   if (options.output.json) {
     fmt::print("{}", plan_json(plan, verdict));

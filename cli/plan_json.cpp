@@ -1,5 +1,6 @@
 #include <nlohmann/json.hpp>
 
+#include "cli/json_text.h"
 #include "cli/plan_output.h"
 
 namespace lampload {
@@ -78,7 +79,7 @@ std::string plan_json(const Installation& plan, const PlanVerdict& verdict) {
                          {"holds", verdict.holds},
                          {"channels", std::move(channels)},
                          {"breakers", std::move(breakers)}};
-  return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+  return json_text(document.dump(2, ' ', false, Json::error_handler_t::replace)) + "\n";
 }
 
 }  // namespace lampload

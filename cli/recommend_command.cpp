@@ -53,7 +53,14 @@ int recommend_for(const RecommendOptions& options) {
   }
   const LampEvidence evidence = evidence_of(lamp, nominal);
   std::vector<Advice> advice;
-  for (const Channel& channel : channels) advice.push_back(advise(evidence, channel, lamp.fit));
+  const Basis basis = basis_of(lamp);
+  const std::string caution = caution_of(lamp.name, basis.trust, basis.origin);
+  for (const Channel& channel : channels) {
+    Advice& one = advice.emplace_back(advise(evidence, channel, lamp.fit));
+    one.basis = basis;
+    std::vector<std::string>& cautions = one.recommendation.cautions;
+    if (!caution.empty()) cautions.insert(cautions.begin(), caution);
+  }
   std::stable_sort(advice.begin(), advice.end(), ranks_before);
   if (options.table_to > 0.0) {
     for (Advice& one : advice) add_table(one, evidence, static_cast<int>(options.table_to));
@@ -64,6 +71,8 @@ int recommend_for(const RecommendOptions& options) {
                                              : recommendation_json(lamp.name, advice.front()));
   } else {
     Screen screen(stdout);
+    // What a bad source says comes before what it says.
+    if (basis.trust == Trust::revoked_signer) screen.paragraph("Caution: " + caution + ".", 0, Style::bad);
     if (advice.size() > 1) {
       show_ranking(screen, lamp.name, advice);
     } else {

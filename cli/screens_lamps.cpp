@@ -46,12 +46,12 @@ void show_lamps_for_channel(Screen& screen, const LampsForChannel& found) {
                                              suited == 1 ? "s" : ""),
                    0, suited == 0 ? Style::bad : Style::good);
   screen.line();
-  Table table({"lamp", "family", "mode", "lamps", "central values", "limited by"});
+  Table table({"lamp", "family", "mode", "lamps", "central values", "limited by", "source"});
   for (const LampForChannel& one : found.lamps) {
     const bool none = one.max_lamps == 0;
     table.add({one.lamp, spoken(one.family), none ? "none" : mode_in_words(one.mode),
                none ? "-" : std::to_string(one.max_lamps), none ? "-" : std::to_string(one.max_lamps_nominal),
-               one.limited_by.empty() ? "-" : spoken(one.limited_by)});
+               one.limited_by.empty() ? "-" : spoken(one.limited_by), trust_in_words(one.trust)});
   }
   if (!table.empty()) screen.table(table, 2);
   if (!found.others.empty()) {

@@ -3,15 +3,18 @@
 #include <memory>
 #include <optional>
 
+#include "cli/basis.h"
 #include "cli/commands.h"
 #include "cli/comparison_output.h"
 #include "cli/json_output.h"
+#include "cli/json_text.h"
 #include "cli/options.h"
 #include "cli/output_file.h"
 #include "cli/quantity.h"
 #include "cli/screens.h"
 #include "core/capture/capture_csv.h"
 #include "core/error.h"
+#include "db/lamp_file.h"
 
 namespace lampload {
 namespace {
@@ -19,6 +22,7 @@ namespace {
 struct ShowOptions {
   std::string lamp;
   bool report = false;
+  bool record = false;
   std::optional<double> csv_of;  ///< number of the capture, from 1
   std::string csv_file;
   LibraryOption library;
@@ -56,6 +60,11 @@ int write_csv(const ShowOptions& options) {
                 {}, "'lampload show' lists them in order.");
   }
   const StoredCapture& stored = lamp.captures[number - 1];
+  if (stored.figures_only) {
+    throw Error(ErrorCode::not_found,
+                fmt::format("of capture {} of {} only the figures came here, not its samples", number, lamp.name), {},
+                "Ask for a lamp model file with captures where it comes from");
+  }
   write_output(
       options.csv_file,
       capture_csv(stored.capture, fmt::format("capture {} of {}: {}\nsha256 of the file it was read from: {}", number,
@@ -63,8 +72,19 @@ int write_csv(const ShowOptions& options) {
   return 0;
 }
 
+/// The record as it came, or as it would be shared now, without its captures' samples.
+int write_record(const ShowOptions& options) {
+  const Library library = options.library.open_existing(Library::Access::read_only);
+  const LampRecord lamp = library.lamp(options.lamp);
+  const std::string received = library.received_record(lamp.name);
+  const SharedLamp one = received.empty() ? shared_lamp(lamp, {}) : parse_lamp_record(received, lamp.name);
+  write_output(options.csv_file, json_text(lamp_file_text(std::span(&one, 1))));
+  return 0;
+}
+
 int show_lamp(const ShowOptions& options) {
   if (options.csv_of) return write_csv(options);
+  if (options.record) return write_record(options);
   const LampRecord lamp = options.library.open_existing(Library::Access::read_only).lamp(options.lamp);
   if (options.output.json) {
     fmt::print("{}", show_json(lamp, options.report));
@@ -80,7 +100,8 @@ int show_lamp(const ShowOptions& options) {
     screen.line(capture.capture.file, Style::heading);
     show_figures(screen, capture);
     if (capture.sample != first_sample) screen.paragraph("of sample " + capture.sample, 2);
-    screen.paragraph("stored by " + origin(capture.provenance), 2);
+    if (capture.figures_only) screen.paragraph("Only its figures came here, not its samples.", 2);
+    screen.paragraph((capture.received ? "measured by " : "stored by ") + origin(capture.provenance), 2);
     screen.paragraph("SHA-256 " + capture.sha256, 2);
   }
   if (lamp.fit) {
@@ -94,6 +115,8 @@ int show_lamp(const ShowOptions& options) {
       show_reports(screen, *lamp.fit);
     }
   }
+  screen.line();
+  show_basis(screen, lamp, basis_of(lamp));
   if (!lamp.comparisons.empty()) {
     screen.line();
     screen.line("Finished channels", Style::heading);
@@ -115,7 +138,10 @@ void add_show(Command& program) {
   command.option("--csv", options->csv_of, "The samples of this capture, in the order listed, as CSV instead")
       .check(whole_number(1, 1000000))
       .shown_as("N");
-  command.option("--output", options->csv_file, "Where the CSV goes; default: standard output").shown_as("FILE");
+  command.flag("--record", options->record,
+               "The lamp as a lamp model file instead; one that came in a file as it came");
+  command.option("--output", options->csv_file, "Where the CSV or the file goes; default: standard output")
+      .shown_as("FILE");
   add_library_option(command, options->library);
   add_output_options(command, options->output);
   command.footer(

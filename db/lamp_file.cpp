@@ -3,7 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cmath>
+#include <filesystem>
 #include <set>
 #include <utility>
 
@@ -108,6 +108,11 @@ SharedLamp shared_lamp(const LampRecord& lamp, const SharingTerms& terms) {
   return checked(Object(read_back, lamp.name, ""));
 }
 
+SharedLamp parse_lamp_record(const std::string& text, const std::string& origin) {
+  const Json parsed = json::parse(text, origin, deepest_lamp_file, largest_lamp_file);
+  return checked(Object(parsed, origin, ""));
+}
+
 std::string lamp_file_text(std::span<const SharedLamp> lamps, LampFileLayout layout) {
   Json document = {
       {"format", lamp_keys::formats.front()}, {"format_version", lamp_keys::versions.back()}, {"lamps", Json::array()}};
@@ -128,7 +133,10 @@ std::vector<SharedLamp> parse_lamp_file(const std::string& text, const std::stri
   lamp_keys::check_shape(document, lamp_keys::document);
   check_samples(document);
   std::vector<SharedLamp> lamps;
-  for (const Object& one : document.objects("lamps")) lamps.push_back(checked(one));
+  for (const Object& one : document.objects("lamps")) {
+    lamps.push_back(checked(one));
+    lamps.back().file = std::filesystem::path(origin).filename().string();
+  }
   check_alike(lamps, document);
   const bool any_signed =
       std::any_of(lamps.begin(), lamps.end(), [](const SharedLamp& one) { return !one.signer.empty(); });

@@ -33,12 +33,16 @@ struct SharedLamp {
   std::string extras;          ///< JSON object; empty: none
   bool with_samples = false;   ///< of every capture
   std::string text;            ///< the record in canonical form, with digest and signature
+  std::string file;            ///< name of the file it was read from, without its folder; empty: of none
 };
 
 /// Of a lamp as the library gives it (Library::lamp(name, terms.with_samples)). The same lamp and terms give the same
 /// text. Of file names the folders are left out. Throws Error{input_refused} where it could not be read back, and
 /// where samples are asked for that the library does not hold.
 SharedLamp shared_lamp(const LampRecord& lamp, const SharingTerms& terms);
+
+/// One record from its text, as Library::received_record() gives it; checked again.
+SharedLamp parse_lamp_record(const std::string& text, const std::string& origin);
 
 /// How the text of a file is laid out; both are read, and a signed file has to be one of them byte for byte.
 enum class LampFileLayout {

@@ -7,6 +7,7 @@
 #include <utility>
 
 #include "db/nearest.h"
+#include "db/received_rows.h"
 #include "db/schema.h"
 #include "db/statement.h"
 
@@ -97,20 +98,22 @@ FoundLamps find_lamps(const std::string& path, const LampSearch& search) {
     SQLite::Transaction view(db);
     const Condition condition = condition_of(search);
     FoundLamps found;
-    SQLite::Statement select(db,
-                             fmt::format(R"(
-      SELECT id, name, family, load_law, power_w, voltage_rms_v, captures, fits, changed_utc
-      FROM lamp_types WHERE {} ORDER BY name{})",
-                                         condition.sql, search.most > 0 ? fmt::format(" LIMIT {}", search.most) : ""));
+    SQLite::Statement select(db, fmt::format(R"(
+      SELECT id, name, family, load_law, power_w, voltage_rms_v, captures, fits, changed_utc, {}
+      FROM lamp_types WHERE superseded_by IS NULL AND {} ORDER BY name{})",
+                                             rows::trust_column, condition.sql,
+                                             search.most > 0 ? fmt::format(" LIMIT {}", search.most) : ""));
     condition.bind(select);
     while (select.executeStep()) {
       LampSummary& lamp = found.lamps.emplace_back();
+      int trust = 0;
       Row{select}(lamp.id)(lamp.name)(lamp.family)(lamp.load_law)(lamp.power_w)(lamp.voltage_rms_v)(lamp.captures)(
-          lamp.fits)(lamp.time_utc);
+          lamp.fits)(lamp.time_utc)(trust);
+      lamp.trust = static_cast<Trust>(trust);
     }
     found.all = found.lamps.size();
     if (search.most > 0 && found.all == search.most) {
-      SQLite::Statement count(db, "SELECT count(*) FROM lamp_types WHERE " + condition.sql);
+      SQLite::Statement count(db, "SELECT count(*) FROM lamp_types WHERE superseded_by IS NULL AND " + condition.sql);
       condition.bind(count);
       count.executeStep();
       found.all = static_cast<std::size_t>(count.getColumn(0).getInt64());

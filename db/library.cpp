@@ -228,11 +228,11 @@ std::int64_t Library::store(const std::string& lamp, const Nominal& nominal, con
 
 std::vector<LampSummary> Library::lamps(const std::string& search) const {
   return schema::guarded(impl_->path, [&] {
-    SQLite::Statement select(impl_->db, fmt::format(R"(
+    SQLite::Statement select(
+        impl_->db, fmt::format(R"(
       SELECT id, lamp_types.name, family, load_law, power_w, voltage_rms_v, captures, fits, lamp_types.changed_utc, {}
-      FROM lamp_types {} WHERE superseded_by IS NULL {} ORDER BY lamp_types.name)",
-                                                    rows::trust_columns, rows::trust_tables,
-                                                    search.empty() ? "" : R"(AND lamp_types.name LIKE ? ESCAPE '\')"));
+      FROM lamp_types WHERE superseded_by IS NULL {} ORDER BY lamp_types.name)",
+                               rows::trust_column, search.empty() ? "" : R"(AND lamp_types.name LIKE ? ESCAPE '\')"));
     if (!search.empty()) Bind{select}(like_pattern(search));
     std::vector<LampSummary> list;
     while (select.executeStep()) {

@@ -224,11 +224,10 @@ class Library {
   [[nodiscard]] std::vector<Receipt> receipts(std::span<const SharedLamp> lamps, OnConflict on_conflict) const;
   /// All of them in one transaction; nothing is overwritten. A lamp whose content is stored already stays as it is.
   /// `lamps` may carry screening figures with their fits. Throws Error{input_refused} where a signer was revoked.
-  std::vector<Receipt> receive(std::span<const SharedLamp> lamps, OnConflict on_conflict, const std::string& file,
-                               const Provenance& provenance);
-  /// The record a lamp came with, in canonical form; empty: it was made here, or its captures or fits are no longer
-  /// only those of the record.
-  [[nodiscard]] std::string received_record(const std::string& lamp) const;
+  std::vector<Receipt> receive(std::span<const SharedLamp> lamps, OnConflict on_conflict, const Provenance& provenance);
+  /// The record a lamp came with, in canonical form; empty: it was made here, or (unless even_if_changed) its captures
+  /// or fits are no longer only those of the record.
+  [[nodiscard]] std::string received_record(const std::string& lamp, bool even_if_changed = false) const;
 
   /// By name; revoked ones too.
   [[nodiscard]] std::vector<SignerKey> signer_keys() const;

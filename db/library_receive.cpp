@@ -110,8 +110,7 @@ std::int64_t set_aside(SQLite::Database& db, const std::string& name, const std:
   return id;
 }
 
-void put_into(SQLite::Database& db, const SharedLamp& lamp, const std::string& name, const std::string& file,
-              const Provenance& provenance) {
+void put_into(SQLite::Database& db, const SharedLamp& lamp, const std::string& name, const Provenance& provenance) {
   std::vector<StoredCapture> captures = lamp.lamp.captures;
   for (StoredCapture& capture : captures) {
     capture.received = true;
@@ -135,7 +134,7 @@ void put_into(SQLite::Database& db, const SharedLamp& lamp, const std::string& n
     for (StoredFit& sample : fit.samples) placed(sample);
     lamp_type = rows::store_lamp(db, name, {}, {}, fit);
   }
-  rows::store_received(db, lamp_type, lamp, file, provenance);
+  rows::store_received(db, lamp_type, lamp, provenance);
   rows::refresh_lamp(db, lamp_type);
 }
 
@@ -151,7 +150,7 @@ std::vector<Receipt> Library::receipts(std::span<const SharedLamp> lamps, OnConf
 }
 
 std::vector<Receipt> Library::receive(std::span<const SharedLamp> lamps, OnConflict on_conflict,
-                                      const std::string& file, const Provenance& provenance) {
+                                      const Provenance& provenance) {
   SQLite::Database& db = impl_->db;
   return schema::guarded(impl_->path, [&] {
     SQLite::Transaction transaction(db, SQLite::TransactionBehavior::IMMEDIATE);
@@ -165,7 +164,7 @@ std::vector<Receipt> Library::receive(std::span<const SharedLamp> lamps, OnConfl
         const auto same = rows::received_content(db, lamp.content_digest);
         aside = set_aside(db, same ? same->name : lamp.lamp.name, provenance.time_utc);
       }
-      put_into(db, lamp, receipt.stored_as, file, provenance);
+      put_into(db, lamp, receipt.stored_as, provenance);
       if (!aside) continue;
       SQLite::Statement link(
           db, "UPDATE lamp_types SET superseded_by = (SELECT id FROM lamp_types WHERE name = ?) WHERE id = ?");
@@ -177,11 +176,12 @@ std::vector<Receipt> Library::receive(std::span<const SharedLamp> lamps, OnConfl
   });
 }
 
-std::string Library::received_record(const std::string& lamp) const {
+std::string Library::received_record(const std::string& lamp, bool even_if_changed) const {
   return schema::guarded(impl_->path, [&] {
     SQLite::Statement select(impl_->db, "SELECT id FROM lamp_types WHERE name = ?");
     Bind{select}(lamp);
-    return select.executeStep() ? rows::received_record(impl_->db, select.getColumn(0).getInt64()) : std::string();
+    return select.executeStep() ? rows::received_record(impl_->db, select.getColumn(0).getInt64(), even_if_changed)
+                                : std::string();
   });
 }
 

@@ -39,8 +39,9 @@ void read_origin(SQLite::Database& db, LampRecord& lamp) {
     SELECT {}, received_lamps.lamp_type_id IS NOT NULL, received_lamps.name, digest, content_digest, signer,
            signer_keys.name, reason, licence, contributor, file, person, received_lamps.time_utc, program_version,
            (SELECT name FROM lamp_types successor WHERE successor.id = lamp_types.superseded_by)
-    FROM lamp_types {} WHERE lamp_types.id = ?)",
-                                           trust_columns, trust_tables));
+    FROM lamp_types LEFT JOIN received_lamps ON received_lamps.lamp_type_id = lamp_types.id
+      LEFT JOIN signer_keys ON public_key = signer WHERE lamp_types.id = ?)",
+                                           trust_column));
   Bind{select}(lamp.id);
   select.executeStep();
   int trust = 0;
@@ -62,7 +63,7 @@ void read_origin(SQLite::Database& db, LampRecord& lamp) {
   }
 }
 
-void store_received(SQLite::Database& db, std::int64_t lamp_type, const SharedLamp& lamp, const std::string& file,
+void store_received(SQLite::Database& db, std::int64_t lamp_type, const SharedLamp& lamp,
                     const Provenance& provenance) {
   const std::string frame =
       blob::pack_bytes({reinterpret_cast<const std::uint8_t*>(lamp.text.data()), lamp.text.size()});
@@ -72,18 +73,18 @@ void store_received(SQLite::Database& db, std::int64_t lamp_type, const SharedLa
     VALUES (?1, (SELECT max(id) FROM fits WHERE lamp_type_id = ?1 AND type_fit_id IS NULL), ?, ?, ?, ?, ?, ?, ?, ?, ?,
             ?, ?, ?))");
   Bind{insert}(lamp_type)(lamp.lamp.name)(lamp.digest)(lamp.content_digest)(lamp.signer)(lamp.licence)(
-      lamp.contributor)(file)(provenance.person)(provenance.time_utc)(provenance.program_version)(
+      lamp.contributor)(lamp.file)(provenance.person)(provenance.time_utc)(provenance.program_version)(
       static_cast<std::int64_t>(lamp.text.size()))
       .blob(frame);
   insert.exec();
 }
 
-std::string received_record(SQLite::Database& db, std::int64_t lamp_type) {
+std::string received_record(SQLite::Database& db, std::int64_t lamp_type, bool even_if_changed) {
   SQLite::Statement select(db, R"(
-    SELECT record_bytes, record FROM received_lamps WHERE lamp_type_id = ?1
-      AND NOT EXISTS (SELECT 1 FROM captures WHERE lamp_type_id = ?1 AND NOT received)
-      AND fit_id IS (SELECT max(id) FROM fits WHERE lamp_type_id = ?1 AND type_fit_id IS NULL))");
-  Bind{select}(lamp_type);
+    SELECT record_bytes, record FROM received_lamps WHERE lamp_type_id = ?1 AND (?2 OR (
+      NOT EXISTS (SELECT 1 FROM captures WHERE lamp_type_id = ?1 AND NOT received)
+      AND fit_id IS (SELECT max(id) FROM fits WHERE lamp_type_id = ?1 AND type_fit_id IS NULL))))");
+  Bind{select}(lamp_type)(even_if_changed);
   if (!select.executeStep()) return {};
   std::int64_t bytes = 0;
   std::string frame;

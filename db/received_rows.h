@@ -12,22 +12,20 @@
 
 namespace lampload::rows {
 
-/// For a SELECT from lamp_types: its Trust as a number.
-inline constexpr const char* trust_columns = R"(
-  CASE WHEN NOT lamp_types.received THEN 0 WHEN signer = '' THEN 1 WHEN accepted IS NULL THEN 2
-       WHEN accepted THEN 3 ELSE 4 END)";
-inline constexpr const char* trust_tables = R"(
-  LEFT JOIN received_lamps ON received_lamps.lamp_type_id = lamp_types.id
-  LEFT JOIN signer_keys ON public_key = signer)";
+/// For a SELECT from lamp_types: its Trust as a number. Nothing else is looked up for lamps that were made here.
+inline constexpr const char* trust_column = R"(
+  CASE WHEN NOT lamp_types.received THEN 0 ELSE coalesce(
+    (SELECT CASE WHEN signer = '' THEN 1 WHEN accepted IS NULL THEN 2 WHEN accepted THEN 3 ELSE 4 END
+     FROM received_lamps LEFT JOIN signer_keys ON public_key = signer
+     WHERE received_lamps.lamp_type_id = lamp_types.id), 2) END)";
 
 /// Fills in trust, origin and what the lamp took the place of.
 void read_origin(SQLite::Database& db, LampRecord& lamp);
 
-void store_received(SQLite::Database& db, std::int64_t lamp_type, const SharedLamp& lamp, const std::string& file,
-                    const Provenance& provenance);
+void store_received(SQLite::Database& db, std::int64_t lamp_type, const SharedLamp& lamp, const Provenance& provenance);
 
-/// The record as it came, where the lamp has nothing beside it; else empty.
-std::string received_record(SQLite::Database& db, std::int64_t lamp_type);
+/// The record as it came, where the lamp has nothing beside it or that does not matter; else empty.
+std::string received_record(SQLite::Database& db, std::int64_t lamp_type, bool even_if_changed);
 
 /// Of lamps that no other took the place of: with this content, received; empty: none.
 struct StoredContent {

@@ -30,9 +30,9 @@ void store_screening(SQLite::Database& db, std::int64_t lamp_type, std::int64_t 
 std::vector<LampScreening> screening(SQLite::Database& db) {
   SQLite::Statement select(db, fmt::format(R"(
     SELECT lamp_types.name, family, load_law, label_dimmable, voltage_v, frequency_hz, figures, {}
-    FROM lamp_types LEFT JOIN screening ON screening.lamp_type_id = lamp_types.id {}
+    FROM lamp_types LEFT JOIN screening ON screening.lamp_type_id = lamp_types.id
     WHERE superseded_by IS NULL ORDER BY lamp_types.name)",
-                                           trust_columns, trust_tables));
+                                           trust_column));
   std::vector<LampScreening> list;
   while (select.executeStep()) {
     LampScreening& lamp = list.emplace_back();

@@ -47,7 +47,7 @@ TEST(LampsCommand, FindsAndLists) {
       contains(place.run({"lamps", "stiar", "candel"}).out, "No lamp is like that. Near to it: 'stair candle'."));
   const std::string suited = place.run({"lamps", "--suits", "dimmer.json", "--csv"}).out;
   EXPECT_TRUE(suited.starts_with(
-      "name,family,load_law,power_w,voltage_rms_v,captures,fits,time_utc\nstair candle,resistor,,,,0,1,"))
+      "name,family,load_law,power_w,voltage_rms_v,captures,fits,time_utc,trust\nstair candle,resistor,,,,0,1,"))
       << suited;
   EXPECT_FALSE(contains(suited, "heater"));
   EXPECT_TRUE(contains(place.run({"lamps", "heater", "--csv"}).out, "\n\"a \"\"heater\"\", 100 kW\",resistor,"));

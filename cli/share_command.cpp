@@ -1,0 +1,117 @@
+#include <fmt/format.h>
+
+#include <memory>
+
+#include "cli/commands.h"
+#include "cli/options.h"
+#include "cli/output_file.h"
+#include "cli/sharing_output.h"
+#include "cli/terminal.h"
+#include "core/error.h"
+#include "db/key_files.h"
+#include "db/lamp_file.h"
+
+namespace lampload {
+namespace {
+
+struct ShareOptions {
+  std::vector<std::string> lamps;
+  bool all = false;
+  std::string file;
+  bool captures = false;
+  std::string licence;
+  std::string contributor;
+  std::string key;
+  LibraryOption library;
+  OutputOptions output;
+};
+
+/// A lamp that came in such a file and was not touched since goes on as it came, with its signature.
+SharedNote shared(const Library& library, const std::string& name, const SharingTerms& terms) {
+  if (const std::string record = library.received_record(name); !record.empty()) {
+    return {parse_lamp_record(record, name), true};
+  }
+  SharingTerms own = terms;
+  if (const std::string record = library.received_record(name, true); !record.empty()) {
+    own.extras = parse_lamp_record(record, name).extras;
+  }
+  return {shared_lamp(library.lamp(name, terms.with_samples), own), false};
+}
+
+void note_on_received(const ShareOptions& options, const SharedNote& one) {
+  if (options.output.quiet || !one.as_received) return;
+  const bool asked = !options.key.empty() || !options.licence.empty() || !options.contributor.empty() ||
+                     options.captures != one.lamp.with_samples;
+  if (!asked) return;
+  Screen(stderr).paragraph(
+      fmt::format("note: {} came in a lamp model file and goes on as it came, with its licence and signature if it has "
+                  "any; what was asked for is for lamps measured here",
+                  one.lamp.lamp.name));
+}
+
+int share(const ShareOptions& options) {
+  const Library library = options.library.open_existing(Library::Access::read_only);
+  std::vector<std::string> names = options.lamps;
+  if (options.all == !names.empty()) {
+    throw Error(ErrorCode::usage, options.all ? "lamps were named, and --all too" : "no lamp was named", {},
+                "Name the lamps, or give --all for every lamp of the library");
+  }
+  if (options.all) {
+    for (const LampSummary& lamp : library.lamps()) names.push_back(lamp.name);
+  }
+  if (names.empty()) throw Error(ErrorCode::not_found, "the library holds no lamps");
+  SharingTerms terms;
+  terms.with_samples = options.captures;
+  terms.licence = options.licence;
+  terms.contributor = options.contributor;
+  if (!options.key.empty()) terms.key = read_key_file(options.key);
+  std::vector<SharedNote> notes;
+  std::vector<SharedLamp> lamps;
+  for (const std::string& name : names) {
+    notes.push_back(shared(library, name, terms));
+    note_on_received(options, notes.back());
+    lamps.push_back(notes.back().lamp);
+  }
+  const std::string text = lamp_file_text(lamps);
+  (void)parse_lamp_file(text, options.file);  // as whoever receives it will
+  write_output(options.file, text);
+  if (options.output.json) {
+    fmt::print("{}", share_json(options.file, notes));
+    return 0;
+  }
+  Screen screen(stdout);
+  for (const SharedNote& one : notes) {
+    const std::string& signer = one.lamp.signer;
+    screen.line(fmt::format("shared {}: {}, {}", one.lamp.lamp.name,
+                            signer.empty() ? "not signed" : "signed with " + in_short(signer) + "...",
+                            one.lamp.with_samples ? "with captures" : "without captures"));
+  }
+  return 0;
+}
+
+}  // namespace
+
+void add_share(Command& program) {
+  auto options = std::make_shared<ShareOptions>();
+  Command command = program.command("share", "Write lamps of the library into a lamp model file for others");
+  command.option("lamp", options->lamps, "Lamps in the library").shown_as("NAME...");
+  command.flag("--all", options->all, "Every lamp of the library");
+  command.option("-o,--output", options->file, "The lamp model file to write").required().shown_as("FILE");
+  command.flag("--captures", options->captures, "The captures too, so that the receiver can fit again");
+  command.option("--licence", options->licence, "What others may do with the data, such as CC0-1.0").shown_as("TEXT");
+  command.option("--contributor", options->contributor, "Who shares, as others shall read it").shown_as("TEXT");
+  command.option("--sign", options->key, "Sign with this key of yours ('lampload keys make')").shown_as("KEYNAME");
+  add_library_option(command, options->library);
+  add_output_options(command, options->output);
+  command.footer(
+      "Examples:\n"
+      "  lampload share 'clubroom pendant' -o pendant.lamp.json\n"
+      "  lampload share 'clubroom pendant' 'stair candle' -o boathouse.lamp.json --captures \\\n"
+      "    --licence CC0-1.0 --sign boathouse\n"
+      "  lampload share --all -o everything.lamp.json\n\n"
+      "The file names who measured, when and with what, as it is stored. It holds no paths of this machine.\n"
+      "What a signature says and what not: docs/sharing.md.");
+  command.runs([options] { return share(*options); });
+}
+
+}  // namespace lampload
