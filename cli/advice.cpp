@@ -101,6 +101,13 @@ Advice advise(const LampEvidence& lamp, const Channel& channel, const std::optio
   return advice;
 }
 
+void tell_basis(Advice& advice, const LampRecord& lamp) {
+  advice.basis = basis_of(lamp);
+  const std::string caution = caution_of(lamp.name, lamp.trust, lamp.origin);
+  std::vector<std::string>& cautions = advice.recommendation.cautions;
+  if (!caution.empty()) cautions.insert(cautions.begin(), caution);
+}
+
 bool ranks_before(const Advice& a, const Advice& b) {
   const auto rank = [](const Recommendation& r) { return std::tuple(r.mode != Mode::none, dims(r.mode), r.max_lamps); };
   return rank(a.recommendation) > rank(b.recommendation);

@@ -25,6 +25,9 @@ struct Advice {
 
 Advice advise(const LampEvidence& lamp, const Channel& channel, const std::optional<StoredFit>& fit);
 
+/// Says with the advice what the stored lamp rests on, and first of its cautions where it was not measured here.
+void tell_basis(Advice& advice, const LampRecord& lamp);
+
 /// What holds before what does not, dimming before on and off, then the higher count.
 bool ranks_before(const Advice& a, const Advice& b);
 

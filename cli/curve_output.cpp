@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <nlohmann/json.hpp>
 
+#include "cli/json_text.h"
 #include "cli/quantity.h"
 #include "cli/version.h"
 

@@ -53,13 +53,9 @@ int recommend_for(const RecommendOptions& options) {
   }
   const LampEvidence evidence = evidence_of(lamp, nominal);
   std::vector<Advice> advice;
-  const Basis basis = basis_of(lamp);
-  const std::string caution = caution_of(lamp.name, basis.trust, basis.origin);
   for (const Channel& channel : channels) {
-    Advice& one = advice.emplace_back(advise(evidence, channel, lamp.fit));
-    one.basis = basis;
-    std::vector<std::string>& cautions = one.recommendation.cautions;
-    if (!caution.empty()) cautions.insert(cautions.begin(), caution);
+    advice.push_back(advise(evidence, channel, lamp.fit));
+    tell_basis(advice.back(), lamp);
   }
   std::stable_sort(advice.begin(), advice.end(), ranks_before);
   if (options.table_to > 0.0) {
@@ -72,7 +68,9 @@ int recommend_for(const RecommendOptions& options) {
   } else {
     Screen screen(stdout);
     // What a bad source says comes before what it says.
-    if (basis.trust == Trust::revoked_signer) screen.paragraph("Caution: " + caution + ".", 0, Style::bad);
+    if (lamp.trust == Trust::revoked_signer) {
+      screen.paragraph(fmt::format("Caution: {}.", caution_of(lamp.name, lamp.trust, lamp.origin)), 0, Style::bad);
+    }
     if (advice.size() > 1) {
       show_ranking(screen, lamp.name, advice);
     } else {

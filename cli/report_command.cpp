@@ -34,6 +34,7 @@ LampReport gathered(const Library& library, const std::string& name, const std::
   lamp.evidence = evidence_of(lamp.record, lamp.record.nominal);
   if (!channel) return lamp;
   lamp.advice = advise(lamp.evidence, *channel, lamp.record.fit);
+  tell_basis(*lamp.advice, lamp.record);
   add_table(*lamp.advice, lamp.evidence, last_count(lamp.advice->recommendation));
   return lamp;
 }

@@ -9,6 +9,7 @@
 #include "cli/commands.h"
 #include "cli/fitting.h"
 #include "cli/json_output.h"
+#include "cli/json_text.h"
 #include "cli/options.h"
 #include "cli/output_file.h"
 #include "cli/quantity.h"

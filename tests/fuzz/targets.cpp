@@ -14,6 +14,9 @@
 #include "core/capture/read.h"
 #include "core/capture/text_table.h"
 #include "core/error.h"
+#include "db/canonical_json.h"
+#include "db/digest.h"
+#include "db/lamp_file.h"
 
 namespace lampload::fuzz {
 namespace {
@@ -119,9 +122,43 @@ void layout(std::string_view bytes) {
   }
 }
 
+/// What is read is written the same again, in either layout, and read again.
+void read_lamps(const std::string& text) {
+  try {
+    const std::vector<SharedLamp> lamps = parse_lamp_file(text, "lamp.json");
+    for (const LampFileLayout layout : {LampFileLayout::lines, LampFileLayout::canonical}) {
+      const std::string again = lamp_file_text(lamps, layout);
+      require(lamp_file_text(parse_lamp_file(again, "again.json"), layout) == again);
+    }
+  } catch (const Error& error) {
+    require(error.code() == ErrorCode::input_refused && !error.message().empty() && !error.place().file.empty());
+  }
+}
+
+/// As it is; then with every record sealed anew without a signature, so that changes get past the digest.
+void lamp_file(std::string_view bytes) {
+  read_lamps(std::string(bytes));
+  try {
+    json::Json document = json::parse(bytes, "lamp.json", deepest_lamp_file, largest_lamp_file);
+    if (!document.is_object() || !document.contains("lamps") || !document["lamps"].is_array()) return;
+    for (json::Json& lamp : document["lamps"]) {
+      if (!lamp.is_object()) continue;
+      lamp.erase("digest");
+      lamp.erase("signature");
+      if (lamp.contains("contributor") && lamp["contributor"].is_object()) lamp["contributor"].erase("public_key");
+      const std::string digest = sha256_hex(json::canonical(lamp));
+      lamp["digest"] = digest;
+    }
+    read_lamps(json::canonical(document));
+  } catch (const Error& error) {
+    require(error.code() == ErrorCode::input_refused);
+  }
+}
+
 constexpr std::array all_targets = {
     Target{"text_table", text_table}, Target{"packed", packed}, Target{"wav", wav},
     Target{"comtrade", comtrade},     Target{"numpy", numpy},   Target{"layout", layout},
+    Target{"lamp_file", lamp_file},
 };
 
 }  // namespace

@@ -1,0 +1,265 @@
+// Lamps from one library to another, as installers do it, and what goes wrong on the way.
+
+#include <gtest/gtest.h>
+
+#include <filesystem>
+#include <fstream>
+#include <functional>
+#include <nlohmann/json.hpp>
+
+#include "db/canonical_json.h"
+#include "db/digest.h"
+#include "program.h"
+
+namespace lampload::test {
+namespace {
+
+namespace fs = std::filesystem;
+using Json = nlohmann::json;
+
+Json parsed(const Outcome& outcome, int status = 0) {
+  EXPECT_EQ(outcome.status, status) << outcome.err << outcome.out;
+  return Json::parse(outcome.out);
+}
+
+/// Two installers: `giver` has a measured heater, `taker` has nothing yet.
+class Sharing : public ::testing::Test {
+ protected:
+  Sharing() {
+    giver.write_resistor_capture("heater.csv", 500.0);
+    giver.write_dimmer("dimmer.json");
+    EXPECT_EQ(giver.run({"characterise", "heater.csv", "--lamp", "heater", "--cold-resistance", "503"}).status, 0);
+    EXPECT_EQ(giver.run({"keys", "make", "boathouse"}).status, 0);
+    public_key = parsed(giver.run({"keys", "list", "--json"}))["own"][0]["public_key"];
+    taker.write_dimmer("dimmer.json");
+  }
+
+  void hand_over(const std::vector<std::string>& more = {}, const std::string& file = "heater.json") {
+    std::vector<std::string> words = {"share", "heater", "-o", file, "--licence", "CC0-1.0"};
+    words.insert(words.end(), more.begin(), more.end());
+    const Outcome outcome = giver.run(words);
+    ASSERT_EQ(outcome.status, 0) << outcome.err;
+    taker.write(file, giver.read(file));
+  }
+
+  Json receive(const std::vector<std::string>& more = {}, int status = 0) {
+    std::vector<std::string> words = {"receive", "heater.json", "--json"};
+    words.insert(words.end(), more.begin(), more.end());
+    return parsed(taker.run(words), status);
+  }
+
+  /// The file that lies at the taker's, changed and sealed again without a signature.
+  void forge(const std::function<void(json::Json&)>& change) {
+    json::Json document = json::Json::parse(taker.read("heater.json"));
+    json::Json& lamp = document["lamps"][0];
+    change(lamp);
+    lamp.erase("digest");
+    lamp.erase("signature");
+    lamp["contributor"].erase("public_key");
+    const std::string digest = sha256_hex(json::canonical(lamp));
+    lamp["digest"] = digest;
+    taker.write("heater.json", json::laid_out(document));
+  }
+
+  std::string stored() { return fs::exists(library) ? taker.read("data/lampload/library.db") : ""; }
+
+  Json recommendation(int status = 0) {
+    return parsed(taker.run({"recommend", "heater", "--channel", "dimmer.json", "--json"}), status)["recommendation"];
+  }
+
+  Workplace giver;
+  Workplace taker;
+  fs::path library = taker.path("data/lampload/library.db");
+  std::string public_key;
+};
+
+TEST_F(Sharing, TellsEverySourceApartInEveryAnswer) {
+  const auto expect_source = [&](const std::string& trust, const std::string& words, const std::string& caution) {
+    EXPECT_EQ(parsed(taker.run({"lamps", "--json"}))["lamps"][0]["trust"], trust);
+    EXPECT_NE(taker.run({"lamps"}).out.find(words), std::string::npos);
+    EXPECT_NE(taker.run({"show", "heater"}, {{"COLUMNS", "400"}}).out.find(caution), std::string::npos);
+    const Json advice = recommendation();
+    EXPECT_EQ(advice["basis"]["trust"], trust);
+    EXPECT_NE(advice["cautions"][0].get<std::string>().find(caution), std::string::npos) << advice["cautions"];
+    const Outcome text = taker.run({"recommend", "heater", "--channel", "dimmer.json"}, {{"COLUMNS", "400"}});
+    EXPECT_NE(text.out.find(caution), std::string::npos) << text.out;
+    EXPECT_EQ(parsed(taker.run({"recommend", "--channel", "dimmer.json", "--json"}))["lamps"][0]["trust"], trust);
+    taker.write("plan.json", R"({"format":"lampload-plan","format_version":"1.0","name":"p","rooms":[{"name":"r",
+      "channels":[{"name":"c","channel_file":"dimmer.json","lamps":[{"lamp":"heater","count":1}]}]}]})");
+    const Json plan = parsed(taker.run({"plan", "plan.json", "--json"}));
+    EXPECT_NE(plan["channels"][0]["cautions"].dump().find(caution), std::string::npos) << plan["channels"][0];
+  };
+  hand_over();
+  EXPECT_EQ(receive()["files"][0]["lamps"][0]["trust"], "unsigned");
+  expect_source("unsigned", "not signed", "that nobody signed");
+
+  hand_over({"--sign", "boathouse"});
+  EXPECT_EQ(receive()["files"][0]["lamps"][0]["outcome"], "unchanged");
+  EXPECT_EQ(receive({"--on-conflict", "replace"})["files"][0]["lamps"][0]["trust"], "unknown_signer");
+  expect_source("unknown_signer", "unknown signer", "neither accepted nor revoked here");
+
+  EXPECT_EQ(taker.run({"keys", "accept", public_key, "--name", "the boathouse"}).status, 0);
+  expect_source("accepted_signer", "accepted signer", "signed by 'the boathouse', whose key you accepted");
+
+  EXPECT_EQ(taker.run({"keys", "revoke", "the boathouse", "--reason", "stolen"}).status, 0);
+  expect_source("revoked_signer", "REVOKED", "was revoked, because: stolen: do not rely on it");
+  const Outcome first = taker.run({"recommend", "heater", "--channel", "dimmer.json"});
+  EXPECT_TRUE(first.out.starts_with("Caution: ")) << first.out;
+
+  const std::string before = stored();
+  taker.write("heater.json", giver.read("heater.json"));
+  const Json refused = receive({"--on-conflict", "add"}, 3);
+  EXPECT_NE(refused.dump().find("the key of 'the boathouse', which was revoked here"), std::string::npos) << refused;
+  EXPECT_EQ(stored(), before);
+}
+
+TEST_F(Sharing, GoesOnByteForByteAndIsTracedBack) {
+  hand_over({"--sign", "boathouse", "--captures"});
+  const Json receipt = receive();
+  EXPECT_EQ(receipt["summary"], Json::parse(R"({"new":1,"unchanged":0,"differing":0,"refused":0})"));
+  EXPECT_EQ(receipt["files"][0]["differences"], Json::array());
+  EXPECT_EQ(receipt["files"][0]["lamps"][0]["with_samples"], true);
+  ASSERT_EQ(taker.run({"share", "heater", "-o", "again.json"}).status, 0);
+  EXPECT_EQ(taker.read("again.json"), giver.read("heater.json"));
+  EXPECT_EQ(receive()["summary"]["unchanged"], 1);
+  // At home again nothing is new either.
+  giver.write("again.json", taker.read("again.json"));
+  EXPECT_EQ(parsed(giver.run({"receive", "again.json", "--json"}))["summary"]["unchanged"], 1);
+
+  const Json here = parsed(taker.run({"show", "heater", "--json"}))["basis"];
+  const Json there = parsed(giver.run({"show", "heater", "--json"}))["basis"];
+  EXPECT_EQ(here["model_digest"], there["model_digest"]);
+  EXPECT_EQ(here["received"]["content_digest"], there["model_digest"]);
+  EXPECT_EQ(here["captures"][0]["sha256"], sha256_of_file(giver.path("heater.csv").string()));
+  EXPECT_EQ(here["received"]["signer"], public_key);
+  EXPECT_EQ(here["fitted"]["program_version"], there["fitted"]["program_version"]);
+  EXPECT_EQ(there["trust"], "own");
+  // The same answer from the same figures.
+  const Json answer = parsed(giver.run({"recommend", "heater", "--channel", "dimmer.json", "--json"}));
+  EXPECT_EQ(recommendation()["max_lamps"], answer["recommendation"]["max_lamps"]);
+  EXPECT_EQ(recommendation()["modes"], answer["recommendation"]["modes"]);
+
+  // Fitted here, it still rests on captures that came so; with captures of one's own it does not.
+  EXPECT_EQ(taker.run({"fit", "heater"}).status, 0);
+  EXPECT_EQ(parsed(taker.run({"show", "heater", "--json"}))["basis"]["trust"], "unknown_signer");
+  taker.write_resistor_capture("own.csv", 510.0);
+  EXPECT_EQ(taker.run({"characterise", "own.csv", "--lamp", "heater"}).status, 0);
+  EXPECT_EQ(parsed(taker.run({"show", "heater", "--json"}))["basis"]["trust"], "own");
+}
+
+TEST_F(Sharing, NothingIsOverwritten) {
+  hand_over();
+  taker.write_resistor_capture("own.csv", 700.0);
+  ASSERT_EQ(taker.run({"characterise", "own.csv", "--lamp", "heater", "--cold-resistance", "703"}).status, 0);
+  const Json own = parsed(taker.run({"show", "heater", "--json"}));
+  const std::string before = stored();
+
+  Json receipt = receive();
+  EXPECT_EQ(receipt["summary"]["differing"], 1);
+  EXPECT_EQ(receipt["files"][0]["lamps"][0]["stored_as"], nullptr);
+  EXPECT_EQ(receive({"--on-conflict", "add", "--dry-run"})["files"][0]["lamps"][0]["stored_as"], "heater (received)");
+  EXPECT_EQ(stored(), before);
+
+  receipt = receive({"--on-conflict", "replace"});
+  EXPECT_EQ(receipt["files"][0]["lamps"][0]["stored_as"], "heater");
+  const Json now = parsed(taker.run({"show", "heater", "--json"}));
+  EXPECT_NEAR(now["fit"]["parameters"]["resistance_ohm"]["value"].get<double>(), 500.0, 2.0);
+  ASSERT_EQ(now["earlier"].size(), 1U);
+  const std::string earlier = now["earlier"][0]["lamp"];
+  EXPECT_TRUE(earlier.starts_with("heater (until 20")) << earlier;
+  const Json kept = parsed(taker.run({"show", earlier, "--json"}));
+  EXPECT_EQ(kept["fit"], own["fit"]);
+  EXPECT_EQ(kept["captures"], own["captures"]);
+  EXPECT_EQ(kept["superseded_by"], "heater");
+  EXPECT_EQ(parsed(taker.run({"lamps", "--json"}))["lamps"].size(), 1U);
+}
+
+TEST_F(Sharing, AFileThatContradictsItselfIsRefused) {
+  struct Case {
+    std::function<void(json::Json&)> change;
+    const char* answer;
+  };
+  const std::vector<Case> cases = {
+      // A lamp made small: its circuit says less than was measured.
+      {[](json::Json& lamp) {
+         json::Json& one = lamp["fit"]["parameters"][0];
+         for (const char* key : {"value", "lower_95", "upper_95", "standard_uncertainty"}) {
+           one[key] = one[key].get<double>() * 2.0;
+         }
+         lamp["fit"]["derived"] = json::Json::array();
+       },
+       "contradicts itself: current of heater.csv"},
+      {[](json::Json& lamp) {
+         json::Json& one = lamp["fit"]["derived"][0];
+         for (const char* key : {"value", "lower_95", "upper_95"}) one[key] = one[key].get<double>() * 0.5;
+       },
+       "contradicts itself: "},
+      {[](json::Json& lamp) {
+         json::Json& figures = lamp["captures"][0]["figures"];
+         for (const char* key : {"current_rms_a", "current_peak_a", "active_power_w", "apparent_power_va"}) {
+           figures[key] = figures[key].get<double>() * 0.9;
+         }
+       },
+       "contradicts itself: current of heater.csv"},
+      {[](json::Json& lamp) { lamp["fit"]["residual_rms_a"] = "0.1"; }, "a number was expected, here is a string"},
+  };
+  for (const Case& one : cases) {
+    hand_over({"--captures"});
+    forge(one.change);
+    const Json refused = receive({}, 3);
+    EXPECT_NE(refused["files"][0]["refused"]["message"].get<std::string>().find(one.answer), std::string::npos)
+        << refused;
+    EXPECT_EQ(refused["summary"]["refused"], 1);
+    EXPECT_FALSE(fs::exists(library));
+  }
+  // One bad file holds back a good one.
+  hand_over({}, "good.json");
+  const Json both = parsed(taker.run({"receive", "good.json", "heater.json", "--json"}), 3);
+  EXPECT_EQ(both["files"][0]["refused"], nullptr);
+  EXPECT_FALSE(fs::exists(library));
+}
+
+TEST_F(Sharing, KeysAreForTheirOwnerAlone) {
+  const fs::path key = giver.path("data/lampload/keys/boathouse.key");
+  EXPECT_EQ(fs::status(key).permissions(), fs::perms::owner_read | fs::perms::owner_write);
+  EXPECT_EQ(fs::status(key.parent_path()).permissions(), fs::perms::owner_all);
+  fs::permissions(key, fs::perms::group_read, fs::perm_options::add);
+  Outcome outcome = giver.run({"share", "heater", "-o", "x.json", "--sign", "boathouse"});
+  EXPECT_EQ(outcome.status, 3);
+  EXPECT_NE(outcome.err.find("may be read or written by others, so it is not used to sign"), std::string::npos);
+  EXPECT_FALSE(fs::exists(giver.path("x.json")));
+  outcome = giver.run({"keys", "make", "boathouse"});
+  EXPECT_EQ(outcome.status, 3);
+  EXPECT_NE(outcome.err.find("a key is never written over"), std::string::npos) << outcome.err;
+  for (const char* name : {"../boathouse", "a/b", "", "a.b"}) {
+    EXPECT_EQ(giver.run({"keys", "make", name}).status, 2) << name;
+    EXPECT_EQ(giver.run({"share", "heater", "-o", "x.json", "--sign", std::string("../") + name}).status, 2) << name;
+  }
+  EXPECT_EQ(giver.run({"keys", "revoke", "nobody"}).status, 4);
+  EXPECT_EQ(giver.run({"keys", "accept", "ABC", "--name", "x"}).status, 2);
+}
+
+// A name that was stored before such names were refused is shown harmless, in every output.
+TEST_F(Sharing, WhatSteersATerminalIsShownHarmless) {
+  const std::string name =
+      "evil\xC2\x9B"
+      "31m \u202E name";
+  ASSERT_EQ(taker.run({"characterise", giver.path("heater.csv").string(), "--lamp", name}).status, 0);
+  for (const std::vector<std::string>& words : {std::vector<std::string>{"lamps"},
+                                                {"lamps", "--json"},
+                                                {"show", name},
+                                                {"show", name, "--json"},
+                                                {"recommend", name, "--channel", "dimmer.json"},
+                                                {"recommend", "--channel", "dimmer.json", "--json"}}) {
+    const Outcome outcome = taker.run(words);
+    EXPECT_EQ(outcome.out.find("\xC2\x9B"), std::string::npos) << words[0];
+    EXPECT_EQ(outcome.out.find("\u202E"), std::string::npos) << words[0];
+  }
+  EXPECT_EQ(parsed(taker.run({"lamps", "--json"}))["lamps"][0]["name"], name);
+  const Outcome outcome = taker.run({"share", name, "-o", "x.json"});
+  EXPECT_EQ(outcome.status, 3);
+  EXPECT_NE(outcome.err.find("name: must not hold control characters"), std::string::npos) << outcome.err;
+}
+
+}  // namespace
+}  // namespace lampload::test
