@@ -14,11 +14,11 @@ namespace lampload {
 
 /// What goes out with a lamp beside what is known of it.
 struct SharingTerms {
-  bool with_samples = false;     ///< the captures' samples too, so that the receiver can fit again
-  std::string licence;           ///< of the data; empty: not said
-  std::string contributor;       ///< who shares, in words; may be empty
-  std::optional<SecretKey> key;  ///< signs; empty: not signed
-  std::string extras;            ///< JSON object kept as it is; empty: none
+  bool with_samples = false;          ///< the captures' samples too, so that the receiver can fit again
+  std::string licence = {};           ///< of the data; empty: not said
+  std::string contributor = {};       ///< who shares, in words; may be empty
+  std::optional<SecretKey> key = {};  ///< signs; empty: not signed
+  std::string extras = {};            ///< JSON object kept as it is; empty: none
 };
 
 /// One lamp of a model file, checked.

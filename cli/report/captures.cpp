@@ -181,8 +181,12 @@ void write_captures(ReportPage& page, const LampReport& lamp) {
     html.heading(3, Html::name(stored.capture.file));
     HtmlScreen screen(html, 4);
     show_answer(screen, stored);
-    add_waveforms(page, stored, fitted_current(lamp.record, stored));
-    add_harmonics(page, stored);
+    if (stored.figures_only) {
+      html.paragraph(html.text("Only its figures came here with a lamp model file, not its samples."), "warning");
+    } else {
+      add_waveforms(page, stored, fitted_current(lamp.record, stored));
+      add_harmonics(page, stored);
+    }
     html.details("All figures and quality notes: " + stored.capture.file);
     show_figures(screen, stored);
     html.close("details");

@@ -235,11 +235,13 @@ void add_constraint(ReportPage& page, const std::string& name, const OverCount& 
 }  // namespace
 
 void write_inrush(ReportPage& page, const LampReport& lamp) {
-  const auto turned_on = [](const StoredCapture& one) { return one.figures.turn_on && one.figures.mains_frequency_hz; };
+  const auto turned_on = [](const StoredCapture& one) {
+    return !one.figures_only && one.figures.turn_on && one.figures.mains_frequency_hz;
+  };
   const bool any = std::any_of(lamp.record.captures.begin(), lamp.record.captures.end(), turned_on);
   if (!any && !lamp.advice) return;
   page.html.heading(2, page.html.text("Inrush"));
-  if (!any) page.html.paragraph(page.html.text("No turn-on was captured on mains."), "warning");
+  if (!any) page.html.paragraph(page.html.text("No samples of a turn-on on mains are here."), "warning");
   for (const StoredCapture& stored : lamp.record.captures) {
     if (turned_on(stored)) add_measured_inrush(page, stored);
   }
