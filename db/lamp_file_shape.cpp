@@ -4,7 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
+#include <cstdint>
 #include <string>
 #include <vector>
 
@@ -19,7 +19,6 @@ using json::Object;
 constexpr std::size_t longest_name = 200;
 constexpr std::size_t longest_line = 500;
 constexpr std::size_t longest_prose = 10'000;
-constexpr double largest_whole = 9007199254740992.0;  // 2^53: beyond it, doubles are not exact (RFC 7493)
 
 bool holds(std::string_view text, std::string_view part) { return text.find(part) != std::string_view::npos; }
 
@@ -79,10 +78,19 @@ void check_figures(const Object& figures) {
   }
 }
 
-/// Numbers that other programs would read as something else.
+/// Whole numbers that lie between two doubles: programs that read all numbers as doubles read others (RFC 7493, 2.2).
+bool exact(const Json& number) {
+  constexpr double beyond = 18446744073709551616.0;  // 2^64
+  const auto value = number.get<double>();
+  if (number.is_number_unsigned()) {
+    return value < beyond && static_cast<std::uint64_t>(value) == number.get<std::uint64_t>();
+  }
+  return static_cast<std::int64_t>(value) == number.get<std::int64_t>();
+}
+
 void check_whole_numbers(const Object& object, std::string_view key, const Json& value) {
-  if (value.is_number_integer() && std::abs(value.get<double>()) > largest_whole) {
-    object.refuse(key, "is a whole number above 2^53, which not every program reads exactly", "Write it as a text");
+  if (value.is_number_integer() && !exact(value)) {
+    object.refuse(key, "is a whole number that not every program reads exactly", "Write it as a text");
   }
   if (!value.is_structured()) return;
   for (const auto& [name, inner] : value.items()) check_whole_numbers(object, key, inner);
