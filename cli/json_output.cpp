@@ -517,10 +517,6 @@ std::string show_json(const LampRecord& lamp, bool with_report) {
   const Basis basis = basis_of(lamp);
   return written({{"lamp", lamp.name},
                   {"notes", known(lamp.notes)},
-                  {"basis", json_of(basis)},
-                  {"caution", known(caution_of(lamp.name, basis.trust, basis.origin))},
-                  {"superseded_by", known(lamp.superseded_by)},
-                  {"earlier", std::move(earlier)},
                   {"nominal",
                    {{"voltage_v", known(lamp.nominal.voltage_v)},
                     {"frequency_hz", known(lamp.nominal.frequency_hz)},
@@ -531,7 +527,11 @@ std::string show_json(const LampRecord& lamp, bool with_report) {
                   {"captures", std::move(captures)},
                   {"fit", std::move(fit)},
                   {"fits", lamp.fits},
-                  {"comparisons", comparisons_of(lamp)}});
+                  {"comparisons", comparisons_of(lamp)},
+                  {"basis", json_of(basis)},
+                  {"caution", known(caution_of(lamp.name, basis.trust, basis.origin))},
+                  {"superseded_by", known(lamp.superseded_by)},
+                  {"earlier", std::move(earlier)}});
 }
 
 std::string channel_names_json(const std::vector<Channel>& channels) {

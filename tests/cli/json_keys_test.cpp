@@ -90,11 +90,32 @@ void expect_fit(const Json& fit) {
   }
 }
 
-void expect_recommendation(const Json& recommendation) {
-  EXPECT_EQ(keys(recommendation),
-            (Keys{"channel", "mode", "max_lamps", "max_lamps_nominal", "limited_by", "next_limit", "raise_by",
-                  "confidence", "confidence_reason", "min_conduction_deg", "max_conduction_deg", "modes", "not_checked",
-                  "cautions", "spread", "margins"}));
+/// `stored`: of a lamp in the library, so it says what it rests on.
+void expect_recommendation(const Json& recommendation, bool stored = true) {
+  Keys expected = {"channel",
+                   "mode",
+                   "max_lamps",
+                   "max_lamps_nominal",
+                   "limited_by",
+                   "next_limit",
+                   "raise_by",
+                   "confidence",
+                   "confidence_reason",
+                   "min_conduction_deg",
+                   "max_conduction_deg",
+                   "modes",
+                   "not_checked",
+                   "cautions",
+                   "spread",
+                   "margins"};
+  if (stored) {
+    expected.push_back("basis");
+    EXPECT_EQ(keys(recommendation["basis"]), (Keys{"trust", "model_digest", "captures", "fitted", "received"}));
+    EXPECT_EQ(recommendation["basis"]["trust"], "own");
+    EXPECT_EQ(keys(recommendation["basis"]["captures"][0]),
+              (Keys{"file", "sha256", "sample", "measured", "samples_here"}));
+  }
+  EXPECT_EQ(keys(recommendation), expected);
   EXPECT_EQ(keys(recommendation["spread"]), (Keys{"samples", "source", "load"}));
   expect_load_spread(recommendation["spread"]["load"]);
   for (const Json& mode : recommendation["modes"]) {
@@ -133,7 +154,7 @@ TEST(JsonKeys, CharacteriseFitRecommendShow) {
   EXPECT_EQ(document["lamp"], "kettle");
   expect_capture(document["captures"][0]);
   expect_fit(document["fit"]);
-  expect_recommendation(document["recommendation"]);
+  expect_recommendation(document["recommendation"], false);
 
   const Json fitted = Json::parse(place.run({"fit", "kettle", "--json"}).out);
   EXPECT_EQ(keys(fitted), (Keys{"lamp", "captures", "fit"}));
@@ -148,7 +169,8 @@ TEST(JsonKeys, CharacteriseFitRecommendShow) {
   expect_recommendation(all["recommendations"][0]);
 
   const Json shown = Json::parse(place.run({"show", "kettle", "--json"}).out);
-  EXPECT_EQ(keys(shown), (Keys{"lamp", "notes", "nominal", "captures", "fit", "fits", "comparisons"}));
+  EXPECT_EQ(keys(shown), (Keys{"lamp", "notes", "nominal", "captures", "fit", "fits", "comparisons", "basis", "caution",
+                               "superseded_by", "earlier"}));
   EXPECT_EQ(shown["fits"], 2);
   EXPECT_EQ(shown["captures"].size(), 1U) << "the same file is stored once";
 }
@@ -182,7 +204,7 @@ TEST(JsonKeys, ImportAndTheLibrary) {
   const Json lamps = Json::parse(place.run({"lamps", "--json"}).out);
   ASSERT_EQ(lamps["lamps"].size(), 1U);
   EXPECT_EQ(keys(lamps["lamps"][0]),
-            (Keys{"name", "family", "load_law", "power_w", "voltage_rms_v", "captures", "fits", "time_utc"}));
+            (Keys{"name", "family", "load_law", "power_w", "voltage_rms_v", "captures", "fits", "time_utc", "trust"}));
   const Json shown = Json::parse(place.run({"show", "kettle", "--json"}).out);
   EXPECT_TRUE(shown["fit"].is_null());
 

@@ -46,7 +46,7 @@ TEST(Terminal, NamesCannotSteerTheTerminal) {
   // Quotes go through the library and back.
   const std::string quoted = "the club's \"big\" kettle; DROP TABLE";
   ASSERT_EQ(place.run({"import", nasty, "--lamp", quoted}).status, 0);
-  EXPECT_TRUE(contains(place.run({"lamps"}).out, quoted));
+  EXPECT_TRUE(contains(place.run({"lamps"}, {{"COLUMNS", "200"}}).out, quoted));
   EXPECT_EQ(place.run({"show", quoted}).status, 0);
 }
 
