@@ -51,11 +51,15 @@ void make_room(const fs::path& folder) {
   }
 }
 
-/// Nothing where the lamp cannot be shared, as when its fit is of an earlier table of the family.
-std::optional<SharedLamp> shared_if_possible(const LampRecord& lamp, const std::string& licence) {
+/// Nothing where the lamp cannot be shared, as when its fit is of an earlier table of the family. One that came in a
+/// lamp model file goes on as it came, under its own licence.
+std::optional<SharedLamp> shared_if_possible(const Library& library, const LampRecord& lamp,
+                                             const std::string& licence) {
   SharingTerms terms;
   terms.licence = licence;
   try {
+    const std::string received = library.received_record(lamp.name);
+    if (!received.empty()) return parse_lamp_record(received, lamp.name);
     return shared_lamp(lamp, terms);
   } catch (const Error& error) {
     if (error.code() != ErrorCode::input_refused) throw;
@@ -74,7 +78,7 @@ int write_catalogue(const CatalogueOptions& options) {
     const LampRecord lamp = library.lamp(summary.name);
     const std::string name = file_name_of(lamp.name);
     const std::string model = name + ".json";
-    const std::optional<SharedLamp> shared = shared_if_possible(lamp, options.licence);
+    const std::optional<SharedLamp> shared = shared_if_possible(library, lamp, options.licence);
     if (shared) write_output((folder / "models" / model).string(), lamp_file_text(std::span(&*shared, 1)));
     entries.push_back(entry_of(lamp));
     write_output((folder / entries.back().page).string(),
