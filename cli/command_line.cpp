@@ -75,6 +75,24 @@ std::string fault_of(const CLI::App& program, const CLI::ParseError& error) {
   return error.what() + (named ? near : "; there is no option '" + *option + "'" + near);
 }
 
+DescribedCommand described(const CLI::App& app) {
+  DescribedCommand command{app.get_name(), app.get_description(), app.get_footer(), {}, {}};
+  for (const CLI::Option* option : app.get_options()) {
+    DescribedOption one;
+    for (const std::string& name : option->get_snames()) one.names.push_back("-" + name);
+    for (const std::string& name : option->get_lnames()) one.names.push_back("--" + name);
+    if (one.names.empty()) one.names.push_back(option->get_name(true));
+    if (option->get_items_expected_max() > 0) one.value = option->get_option_text();
+    if (option->get_items_expected_max() > 0 && one.value.empty()) one.value = "VALUE";
+    one.meaning = option->get_description();
+    command.options.push_back(one);
+  }
+  for (const CLI::App* below : app.get_subcommands([](const CLI::App* one) { return !one->get_group().empty(); })) {
+    command.commands.push_back(described(*below));
+  }
+  return command;
+}
+
 }  // namespace
 
 Option& Option::required() {
@@ -143,6 +161,10 @@ void Command::footer(const std::string& text) { app_->footer(text); }
 void Command::runs(const Job& job) {
   app_->callback([job, chosen = chosen_] { *chosen = job; });
 }
+
+void Command::hidden() { app_->group(""); }
+
+DescribedCommand Command::description() const { return described(*app_); }
 
 CommandLine::CommandLine(const std::string& program, const std::string& meaning, const std::string& version)
     : app_(std::make_unique<CLI::App>(meaning, program)) {

@@ -21,6 +21,21 @@ using Job = std::function<int()>;
 /// Says what is wrong with a value; nothing where it will do.
 using Check = std::function<std::string(const std::string& value)>;
 
+/// What has been described, for other uses than reading a command line: completions, the manual page.
+struct DescribedOption {
+  std::vector<std::string> names;  ///< with their dashes; of an argument one, without
+  std::string value;               ///< what stands for its value; empty: it takes none
+  std::string meaning;
+  [[nodiscard]] bool argument() const { return !names.front().starts_with('-'); }
+};
+struct DescribedCommand {
+  std::string name;
+  std::string meaning;
+  std::string footer;
+  std::vector<DescribedOption> options;
+  std::vector<DescribedCommand> commands;
+};
+
 /// An option or argument, while it is being described.
 class Option {
  public:
@@ -60,6 +75,10 @@ class Command {
   void footer(const std::string& text);
   /// What is to be done when this command is the one that was asked for.
   void runs(const Job& job);
+  /// Not listed in the help.
+  void hidden();
+  /// This one and those below it, as they are described at the moment.
+  [[nodiscard]] DescribedCommand description() const;
 
  private:
   CLI::App* app_;

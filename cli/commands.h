@@ -25,6 +25,7 @@ void add_library(Command& program);
 void add_share(Command& program);
 void add_receive(Command& program);
 void add_keys(Command& program);
+void add_shell(Command& program);
 
 /// Done, and the answer is "does not hold".
 inline constexpr int status_does_not_hold = 1;

@@ -46,6 +46,7 @@ int run(int argc, char** argv) {
   add_share(program);
   add_receive(program);
   add_keys(program);
+  add_shell(program);
   program.footer(help_with_cautions(
       "Examples:\n"
       "  lampload inspect pendant_steady.csv\n"
