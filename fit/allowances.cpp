@@ -13,7 +13,7 @@ double Variances::of_block(std::size_t k, const AllowanceShares& shares) const {
   return sum;
 }
 
-Variances variances_of(const Drive& drive, std::span<const double> model_a, double delay_s,
+Variances variances_of(const DrivenCapture& drive, std::span<const double> model_a, double delay_s,
                        std::span<const double> passed_on_a2) {
   const std::vector<double> at_jumps = jump_sigma(drive, model_a, delay_s);
   Variances parts;
@@ -32,7 +32,7 @@ Variances variances_of(const Drive& drive, std::span<const double> model_a, doub
   return parts;
 }
 
-AllowanceShares needed_shares(std::span<const Drive> drives, const std::vector<Variances>& parts,
+AllowanceShares needed_shares(std::span<const DrivenCapture> drives, const std::vector<Variances>& parts,
                               const std::vector<std::vector<double>>& square_a2, double alike, double least) {
   constexpr int rounds = 4;
   AllowanceShares shares = whole_allowances;
@@ -59,8 +59,8 @@ AllowanceShares needed_shares(std::span<const Drive> drives, const std::vector<V
   return shares;
 }
 
-BlockWeights::BlockWeights(const std::vector<Drive>& drives) {
-  for (const Drive& drive : drives) {
+BlockWeights::BlockWeights(const std::vector<DrivenCapture>& drives) {
+  for (const DrivenCapture& drive : drives) {
     std::vector<double>& own = sd_a_.emplace_back();
     for (std::size_t k = 0; k < drive.blocks(); ++k)
       own.push_back(std::hypot(drive.noise_a[k], drive.allowed_a[k], drive.timing_a[k]));
@@ -77,7 +77,7 @@ void BlockWeights::set(const std::vector<Variances>& parts) {
   }
 }
 
-void BlockWeights::learn(const std::vector<Drive>& drives, const std::vector<Variances>& parts,
+void BlockWeights::learn(const std::vector<DrivenCapture>& drives, const std::vector<Variances>& parts,
                          const std::vector<std::vector<double>>& square_a2, double misses) {
   constexpr double least_share = 0.01;  // of an allowance that is not needed
   learned_.emphasis = 1.0 + misses * (blocks_per_observation - 1.0);

@@ -37,25 +37,25 @@ struct Variances {
 
 /// model_a: mean current that the channel would show over each block; passed_on_a2: mean square of what the voltage's
 /// noise changes of it.
-Variances variances_of(const Drive& drive, std::span<const double> model_a, double delay_s,
+Variances variances_of(const DrivenCapture& drive, std::span<const double> model_a, double delay_s,
                        std::span<const double> passed_on_a2);
 
 /// Shares of the allowances that the residuals' squares [A^2] over the fitted blocks ask for, by weighted least squares
 /// of the squares less the noise. What few blocks say counts beside the whole allowance; about `alike` blocks say the
 /// same. At least `least` of each.
-AllowanceShares needed_shares(std::span<const Drive> drives, const std::vector<Variances>& parts,
+AllowanceShares needed_shares(std::span<const DrivenCapture> drives, const std::vector<Variances>& parts,
                               const std::vector<std::vector<double>>& square_a2, double alike, double least);
 
 /// Standard deviation of every block of every capture, and how knowledge from elsewhere counts beside them.
 class BlockWeights {
  public:
   /// By what the current channel alone says.
-  explicit BlockWeights(const std::vector<Drive>& drives);
+  explicit BlockWeights(const std::vector<DrivenCapture>& drives);
 
   void set(const std::vector<Variances>& parts);
   /// Learns what of the allowances the squares [A^2] of a solution's residuals ask for, then sets. misses: 0 where the
   /// residuals are white, 1 where every allowance has to stay.
-  void learn(const std::vector<Drive>& drives, const std::vector<Variances>& parts,
+  void learn(const std::vector<DrivenCapture>& drives, const std::vector<Variances>& parts,
              const std::vector<std::vector<double>>& square_a2, double misses);
 
   [[nodiscard]] const std::vector<double>& operator[](std::size_t capture) const { return sd_a_[capture]; }

@@ -72,7 +72,7 @@ std::vector<std::size_t> cut_into_blocks(std::size_t samples, const std::vector<
 }
 
 /// Where a pulse begins or ends within a block: in the middle of what the jumps there span.
-void place_steps(Drive& drive) {
+void place_steps(DrivenCapture& drive) {
   drive.step_s.assign(drive.bounds.size() - 1, -1.0);
   std::size_t next = 0;
   for (std::size_t k = 0; k + 1 < drive.bounds.size(); ++k) {
@@ -84,7 +84,7 @@ void place_steps(Drive& drive) {
   }
 }
 
-void measure_blocks(Drive& drive, const Capture& capture) {
+void measure_blocks(DrivenCapture& drive, const Capture& capture) {
   const std::span<const double> current(capture.current_a.begin() + static_cast<std::ptrdiff_t>(drive.first_sample),
                                         capture.current_a.end());
   const std::size_t blocks = drive.bounds.size() - 1;
@@ -185,7 +185,7 @@ void flatten_levels(Smooth& rest, const std::vector<double>& raw, const std::vec
 }
 
 /// The drive's voltage: what the mains explain, plus the rest with its noise smoothed away.
-void remove_noise(Drive& drive, const std::vector<double>& voltage, std::vector<double> current,
+void remove_noise(DrivenCapture& drive, const std::vector<double>& voltage, std::vector<double> current,
                   const std::vector<std::size_t>& jumps, const Capture& capture, const Figures& figures) {
   constexpr double settled_sds = 2.5;  // a rest this small is taken for none
   const auto samples_in = [&](double seconds) {
@@ -218,7 +218,7 @@ void remove_noise(Drive& drive, const std::vector<double>& voltage, std::vector<
 
 /// Where the switch was seen by the current alone, its instants are as late as the current channel, while the supply's
 /// sine is not: blocks at these instants would pull the delay away from what the rest of the record says.
-void leave_out_jumps(Drive& drive) {
+void leave_out_jumps(DrivenCapture& drive) {
   constexpr double before_s = 10e-6;
   constexpr double after_s =
       60e-6;  // a usual delay and a few time constants of a slow clamp (common practice, no source)
@@ -233,7 +233,7 @@ void leave_out_jumps(Drive& drive) {
 }
 
 /// Draws of what may still be wrong with the voltage: a first-order chain with the smoothing window's reach.
-void draw_noise(Drive& drive, std::uint64_t seed) {
+void draw_noise(DrivenCapture& drive, std::uint64_t seed) {
   constexpr int draws = 5;
   std::mt19937_64 random(seed);
   std::vector<double> stay(drive.voltage_v.size());
@@ -260,7 +260,7 @@ void draw_noise(Drive& drive, std::uint64_t seed) {
 }
 
 /// Blocks of a record whose noise is removed, with what is measured on them.
-void cut(Drive& drive, const Capture& capture, const Figures& figures, const DriveOptions& options) {
+void cut(DrivenCapture& drive, const Capture& capture, const Figures& figures, const DriveOptions& options) {
   const auto in_samples = [&](double seconds) {
     return std::max<std::size_t>(1, static_cast<std::size_t>(std::lround(seconds / drive.dt_s)));
   };
@@ -297,7 +297,7 @@ void cut(Drive& drive, const Capture& capture, const Figures& figures, const Dri
 
 }  // namespace
 
-std::vector<double> line_through(const Drive& drive, const std::vector<double>& voltage_v) {
+std::vector<double> line_through(const DrivenCapture& drive, const std::vector<double>& voltage_v) {
   std::vector<double> line;
   line.reserve(drive.bounds.size());
   for (const std::size_t bound : drive.bounds) line.push_back(voltage_v[bound]);
@@ -313,7 +313,7 @@ std::vector<double> line_through(const Drive& drive, const std::vector<double>& 
   return line;
 }
 
-std::vector<double> jump_sigma(const Drive& drive, std::span<const double> model_a, double delay_s) {
+std::vector<double> jump_sigma(const DrivenCapture& drive, std::span<const double> model_a, double delay_s) {
   std::vector<double> sigma(drive.blocks(), 0.0);
   const double share = std::clamp(drive.dt_s / jump_time_s, least_jump_share, most_jump_share);
   const auto change = [&](std::span<const double> mean_a, std::size_t b) {
@@ -340,14 +340,15 @@ std::vector<double> jump_sigma(const Drive& drive, std::span<const double> model
   return sigma;
 }
 
-Drive in_other_blocks(Drive drive, const Capture& capture, const Figures& figures, const DriveOptions& options) {
+DrivenCapture in_other_blocks(DrivenCapture drive, const Capture& capture, const Figures& figures,
+                              const DriveOptions& options) {
   drive.noisy_line_v.clear();
   cut(drive, capture, figures, options);
   return drive;
 }
 
-Drive make_drive(const Capture& capture, const Figures& figures, const DriveOptions& options) {
-  Drive drive;
+DrivenCapture make_drive(const Capture& capture, const Figures& figures, const DriveOptions& options) {
+  DrivenCapture drive;
   drive.dt_s = capture.sample_interval_s;
   drive.offset_guess_a = figures.current_offset_a;
   drive.from_rest = figures.turn_on.has_value();
@@ -413,7 +414,7 @@ Drive make_drive(const Capture& capture, const Figures& figures, const DriveOpti
   return drive;
 }
 
-void soften(Drive& soft, const Drive& drive, double offset_a) {
+void soften(DrivenCapture& soft, const DrivenCapture& drive, double offset_a) {
   constexpr double junctions_v = 0.1;   // two junctions of 2 kT/q each
   constexpr double least_share = 1e-2;  // of the rms current: below it the drop is counted as there
   double square = 0.0;
@@ -427,7 +428,7 @@ void soften(Drive& soft, const Drive& drive, double offset_a) {
   }
 }
 
-std::optional<std::size_t> end_of_whole_cycles(const Drive& drive) {
+std::optional<std::size_t> end_of_whole_cycles(const DrivenCapture& drive) {
   if (drive.from_rest || drive.frequency_hz <= 0.0) return std::nullopt;
   const double cycle = 1.0 / (drive.frequency_hz * drive.dt_s);
   // Half a coarse block short of a whole cycle still is one: single cycles are cut out of longer records that way.

@@ -1,6 +1,6 @@
 #pragma once
-// Drive: one capture made ready for a fit. The measured voltage drives the model, the measured current is what it must
-// give.
+// DrivenCapture: one capture made ready for a fit. The measured voltage drives the model, the measured current is what
+// it must give.
 //
 // Time is cut into blocks of whole samples, short where something happens and longer elsewhere. Model and measurement
 // are compared by their mean current over each block, which a peak between two samples cannot bias.
@@ -29,7 +29,7 @@ enum class Use : std::uint8_t { left_out, fitted, judged, both };
 [[nodiscard]] constexpr bool is_fitted(Use use) { return use == Use::fitted || use == Use::both; }
 [[nodiscard]] constexpr bool is_judged(Use use) { return use == Use::judged || use == Use::both; }
 
-struct Drive {
+struct DrivenCapture {
   double dt_s = 0.0;                        ///< sample interval
   double frequency_hz = 0.0;                ///< of the mains; 0 for DC
   double repeat_hz = 0.0;                   ///< of the mains or of DC pulses; 0 where nothing repeats
@@ -62,25 +62,26 @@ struct Drive {
   [[nodiscard]] double length_s(std::size_t k) const { return static_cast<double>(bounds[k + 1] - bounds[k]) * dt_s; }
 };
 
-/// Drive::line_v for the drive's blocks and any voltage, one value a sample.
-std::vector<double> line_through(const Drive& drive, const std::vector<double>& voltage_v);
+/// DrivenCapture::line_v for the drive's blocks and any voltage, one value a sample.
+std::vector<double> line_through(const DrivenCapture& drive, const std::vector<double>& voltage_v);
 
 /// Standard deviation that the unknown instant of each jump between two samples adds to the blocks after it, with a
 /// current channel late by delay_s and the model's mean currents. One a block [A].
-std::vector<double> jump_sigma(const Drive& drive, std::span<const double> model_a, double delay_s);
+std::vector<double> jump_sigma(const DrivenCapture& drive, std::span<const double> model_a, double delay_s);
 
 /// The drive of the same capture in other blocks, without draws of noise; the length of the record stays.
-Drive in_other_blocks(Drive drive, const Capture& capture, const Figures& figures, const DriveOptions& options);
+DrivenCapture in_other_blocks(DrivenCapture drive, const Capture& capture, const Figures& figures,
+                              const DriveOptions& options);
 
 /// Throws Error{input_refused} where the capture is too short to fit.
-Drive make_drive(const Capture& capture, const Figures& figures, const DriveOptions& options);
+DrivenCapture make_drive(const Capture& capture, const Figures& figures, const DriveOptions& options);
 
 /// Leaves in `soft`, a copy of `drive`, the voltage as junctions leave it whose drop rises with the logarithm of the
 /// current, zero at its rms.
-void soften(Drive& soft, const Drive& drive, double offset_a);
+void soften(DrivenCapture& soft, const DrivenCapture& drive, double offset_a);
 
 /// The block that ends the last whole cycle of a capture that begins running; none for DC, for less than a cycle and
 /// for a turn-on.
-std::optional<std::size_t> end_of_whole_cycles(const Drive& drive);
+std::optional<std::size_t> end_of_whole_cycles(const DrivenCapture& drive);
 
 }  // namespace lampload

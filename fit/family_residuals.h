@@ -65,7 +65,7 @@ class FamilyResiduals final : public LampResiduals, private FamilyRuns<Family> {
   [[nodiscard]] const std::vector<Unknown>& layout() const override { return layout_; }
   [[nodiscard]] const std::vector<std::size_t>& free_unknowns() const override { return free_; }
   [[nodiscard]] const std::vector<Origin>& origins() const override { return origins_; }
-  [[nodiscard]] const std::vector<Drive>& drives() const override { return drives_; }
+  [[nodiscard]] const std::vector<DrivenCapture>& drives() const override { return drives_; }
   void set_threads(unsigned threads) override { threads_ = threads; }
   [[nodiscard]] std::size_t unknowns() const override { return free_.size(); }
   [[nodiscard]] std::size_t count() const override { return first_return() + returns_.size(); }
@@ -151,7 +151,7 @@ class FamilyResiduals final : public LampResiduals, private FamilyRuns<Family> {
   [[nodiscard]] Score score(std::span<const double> full, Use use, const Weights& weights) const override {
     Score score;
     for (std::size_t c = 0; c < drives_.size(); ++c) {
-      const Drive& drive = drives_[c];
+      const DrivenCapture& drive = drives_[c];
       run(full, c, drive, [&](const auto& shown) {
         const std::size_t k = shown.block;
         if (use == Use::judged ? !is_judged(drive.use[k]) : !is_fitted(drive.use[k])) return;
@@ -165,7 +165,7 @@ class FamilyResiduals final : public LampResiduals, private FamilyRuns<Family> {
   }
 
   [[nodiscard]] Left left_of(std::span<const double> full, std::size_t c) const override {
-    const Drive& drive = drives_[c];
+    const DrivenCapture& drive = drives_[c];
     Left left;
     double time = 0.0;
     run(full, c, drive, [&](const auto& shown) {
@@ -181,7 +181,7 @@ class FamilyResiduals final : public LampResiduals, private FamilyRuns<Family> {
   }
 
   [[nodiscard]] std::vector<double> current(std::span<const double> full, std::size_t capture,
-                                            const Drive& drive) const override {
+                                            const DrivenCapture& drive) const override {
     std::vector<double> shown_a;
     shown_a.reserve(drive.blocks());
     run(full, capture, drive, [&](const auto& shown) { shown_a.push_back(shown.end_a + offset(full, capture)); });
@@ -213,10 +213,10 @@ class FamilyResiduals final : public LampResiduals, private FamilyRuns<Family> {
     constexpr double small = 1e-3;
     SystematicSlopes slopes;
     for (std::size_t c = 0; c < drives_.size(); ++c) {
-      const Drive& drive = drives_[c];
+      const DrivenCapture& drive = drives_[c];
       std::vector<double> mean(drive.blocks());
       run(full, c, drive, [&](const auto& shown) { mean[shown.block] = shown.mean_a; });
-      const auto changed = [&](const Drive& other, double unit, std::vector<double>& to) {
+      const auto changed = [&](const DrivenCapture& other, double unit, std::vector<double>& to) {
         run(full, c, other, [&](const auto& shown) {
           const std::size_t k = shown.block;
           if (!is_fitted(drive.use[k])) return;
@@ -224,7 +224,7 @@ class FamilyResiduals final : public LampResiduals, private FamilyRuns<Family> {
           to.push_back(tamed(r).second * (shown.mean_a - mean[k]) / unit / weights_[c][k]);
         });
       };
-      Drive other = drive;
+      DrivenCapture other = drive;
       for (double& v : other.voltage_v) v *= 1.0 + small;
       other.line_v = line_through(other, other.voltage_v);
       changed(other, small, slopes.by_voltage_scale);
@@ -249,7 +249,7 @@ class FamilyResiduals final : public LampResiduals, private FamilyRuns<Family> {
   [[nodiscard]] std::vector<Variances> variances(std::span<const double> full) const {
     std::vector<Variances> all(drives_.size());
     in_parallel(drives_.size(), threads_, [&](std::size_t c) {
-      const Drive& drive = drives_[c];
+      const DrivenCapture& drive = drives_[c];
       std::vector<double> mean(drive.blocks());
       run(full, c, drive, [&](const auto& shown) { mean[shown.block] = shown.mean_a + offset(full, c); });
       all[c] = variances_of(drive, mean, delay_s(full, c), passed_on_noise(full, c, mean));
@@ -319,7 +319,7 @@ class FamilyResiduals final : public LampResiduals, private FamilyRuns<Family> {
   [[nodiscard]] bool returns(const Unknown& unknown) const {
     if constexpr (states > 0) {
       if (unknown.kind != Unknown::Kind::state || !last_of_whole_cycles_[unknown.capture]) return false;
-      const Drive& drive = drives_[unknown.capture];
+      const DrivenCapture& drive = drives_[unknown.capture];
       constexpr double few = 2.5;
       const double cycles =
           static_cast<double>(drive.bounds.back() - drive.bounds.front()) * drive.dt_s * drive.frequency_hz;
@@ -330,7 +330,7 @@ class FamilyResiduals final : public LampResiduals, private FamilyRuns<Family> {
 
   /// r: of the capture's first block.
   bool plain_rows(std::span<const double> full, std::size_t c, double* r, const FewRows& few) const {
-    const Drive& drive = drives_[c];
+    const DrivenCapture& drive = drives_[c];
     bool finite = true;
     const auto after_block = [&]([[maybe_unused]] std::size_t k, [[maybe_unused]] const auto& state) {
       if constexpr (states > 0) {
@@ -394,7 +394,7 @@ class FamilyResiduals final : public LampResiduals, private FamilyRuns<Family> {
   bool jet_rows_of(std::span<const double> full, std::size_t c, const Own& own, ResidualRows& rows,
                    const FewRows& few) const {
     using Jet = JetOf<Variant>;
-    const Drive& drive = drives_[c];
+    const DrivenCapture& drive = drives_[c];
     bool finite = true;
     std::vector<double> slopes(own.slots.size());
     const double late_by_coordinate = delay_scale_s / drive.dt_s;
@@ -445,7 +445,7 @@ class FamilyResiduals final : public LampResiduals, private FamilyRuns<Family> {
     const T after = end / spec.unit_size();
     if constexpr (has_parts) {
       if (!spec.time_constant.empty()) {
-        const Drive& drive = drives_[layout_[unknown].capture];
+        const DrivenCapture& drive = drives_[layout_[unknown].capture];
         const std::size_t last = *last_of_whole_cycles_[layout_[unknown].capture];
         const double whole_s = static_cast<double>(drive.bounds[last + 1] - drive.bounds.front()) * drive.dt_s;
         const T& time_constant_s = values[index_of(Family::parameters, spec.time_constant)];
@@ -468,7 +468,7 @@ class FamilyResiduals final : public LampResiduals, private FamilyRuns<Family> {
   /// noise.
   [[nodiscard]] std::vector<double> passed_on_noise(std::span<const double> full, std::size_t c,
                                                     std::span<const double> mean_a) const {
-    const Drive& drive = drives_[c];
+    const DrivenCapture& drive = drives_[c];
     const auto runs = static_cast<double>(drive.noisy_line_v.size());
     std::vector<double> square(drive.blocks(), 0.0);
     for (const std::vector<double>& noisy_v : drive.noisy_line_v) {

@@ -32,7 +32,7 @@ class FamilyRuns {
   using JetOf =
       ceres::Jet<double, static_cast<int>((Variant::parameters.size() + 1 + Variant::states.size() + 1) / 2 * 2)>;
 
-  explicit FamilyRuns(const std::vector<Drive>& drives) : drives_(drives) {}
+  explicit FamilyRuns(const std::vector<DrivenCapture>& drives) : drives_(drives) {}
   ~FamilyRuns() = default;
 
   static std::size_t capture_base(std::size_t c) { return parameters + 1 + c * own; }
@@ -79,8 +79,8 @@ class FamilyRuns {
 
   /// Calls take(ShownBlock) for every block in order, and after_block(k, state) as it is simulated.
   template <class Variant, class T, class Take, class After>
-  void run_variant(std::span<const double> full, std::size_t c, const Drive& drive, std::span<const double> line_v,
-                   Take&& take, After&& after_block) const {
+  void run_variant(std::span<const double> full, std::size_t c, const DrivenCapture& drive,
+                   std::span<const double> line_v, Take&& take, After&& after_block) const {
     using std::exp;
     constexpr std::size_t lamp = Variant::parameters.size();
     const std::vector<T> values = lamp_values<T>(full, lamp);
@@ -102,27 +102,27 @@ class FamilyRuns {
   }
 
   template <class Take>
-  void run(std::span<const double> full, std::size_t c, const Drive& drive, Take&& take) const {
+  void run(std::span<const double> full, std::size_t c, const DrivenCapture& drive, Take&& take) const {
     run(full, c, drive, drive.line_v, take);
   }
 
   /// The same with another voltage at the bounds.
   template <class Take>
-  void run(std::span<const double> full, std::size_t c, const Drive& drive, std::span<const double> line_v,
+  void run(std::span<const double> full, std::size_t c, const DrivenCapture& drive, std::span<const double> line_v,
            Take&& take) const {
     run(full, c, drive, line_v, take, [](std::size_t, const auto&) {});
   }
 
   template <class Take, class After>
-  void run(std::span<const double> full, std::size_t c, const Drive& drive, std::span<const double> line_v, Take&& take,
-           After&& after_block) const {
+  void run(std::span<const double> full, std::size_t c, const DrivenCapture& drive, std::span<const double> line_v,
+           Take&& take, After&& after_block) const {
     if constexpr (has_parts) {
       if (with_parts(full)) return run_variant<Family, double>(full, c, drive, line_v, take, after_block);
     }
     run_variant<Plain, double>(full, c, drive, line_v, take, after_block);
   }
 
-  const std::vector<Drive>& drives_;
+  const std::vector<DrivenCapture>& drives_;
   std::vector<std::ptrdiff_t> column_;  ///< of each unknown among the free ones; negative: not free
 };
 

@@ -38,16 +38,16 @@ void make_drives(SearchInput& input, unsigned threads) {
       {.coarse_s = 100e-6, .fine_s = 20e-6, .max_duration_s = 0.08},
   }};
   const std::size_t captures = input.captures.size();
-  std::array<std::vector<Drive>, options.size()> drives;
-  for (std::vector<Drive>& own : drives) own.resize(captures);
+  std::array<std::vector<DrivenCapture>, options.size()> drives;
+  for (std::vector<DrivenCapture>& own : drives) own.resize(captures);
   in_parallel(options.size() * captures, threads, [&](std::size_t k) {
     const std::size_t c = k % captures;
     DriveOptions one = options[k / captures];
     one.noise_seed = c + 1;
     drives[k / captures][c] = make_drive(input.captures[c], input.figures[c], one);
   });
-  const auto shared = [](std::vector<Drive>& own) {
-    return std::make_shared<const std::vector<Drive>>(std::move(own));
+  const auto shared = [](std::vector<DrivenCapture>& own) {
+    return std::make_shared<const std::vector<DrivenCapture>>(std::move(own));
   };
   input.whole = shared(drives[0]);
   input.judged = shared(drives[1]);
@@ -101,8 +101,9 @@ double criterion(const LampResiduals& residuals, const Candidate& candidate, con
 /// Fitted current at every sample, and what it leaves.
 CaptureFit capture_fit(const LampResiduals& residuals, const Candidate& candidate, std::size_t c,
                        const Capture& capture, const Figures& figures) {
-  const Drive drive = in_other_blocks(residuals.drives()[c], capture, figures,
-                                      {.coarse_s = capture.sample_interval_s, .fine_s = capture.sample_interval_s});
+  const DrivenCapture drive =
+      in_other_blocks(residuals.drives()[c], capture, figures,
+                      {.coarse_s = capture.sample_interval_s, .fine_s = capture.sample_interval_s});
   const std::vector<double> shown = residuals.current(candidate.full, c, drive);
   CaptureFit fit;
   fit.file = capture.file;

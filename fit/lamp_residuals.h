@@ -77,7 +77,7 @@ class LampResiduals : public Residuals {
   /// Model current at the end of each block of one drive (not necessarily one of the fit), as the current channel shows
   /// it: offset and delay included. Blocks of equal length.
   [[nodiscard]] virtual std::vector<double> current(std::span<const double> full, std::size_t capture,
-                                                    const Drive& drive) const = 0;
+                                                    const DrivenCapture& drive) const = 0;
   /// The whole vector with the start states replaced by those of a lamp that has been running on each capture's first
   /// cycle for long (captures that begin with a cold lamp keep theirs).
   /// Bounds the start states about them.
@@ -97,23 +97,23 @@ class LampResiduals : public Residuals {
     std::size_t block;
   };
   [[nodiscard]] virtual const std::vector<Origin>& origins() const = 0;
-  [[nodiscard]] virtual const std::vector<Drive>& drives() const = 0;
+  [[nodiscard]] virtual const std::vector<DrivenCapture>& drives() const = 0;
   /// How many threads share the captures of one evaluation; the result does not depend on it.
   virtual void set_threads(unsigned threads) = 0;
 };
 
 /// Drives that several residuals share.
-using SharedDrives = std::shared_ptr<const std::vector<Drive>>;
+using SharedDrives = std::shared_ptr<const std::vector<DrivenCapture>>;
 
 /// One maker for each entry of lamp_families(), in the same order.
 std::unique_ptr<LampResiduals> make_residuals(std::size_t family, SharedDrives drives,
                                               std::vector<DirectObservation> observations,
                                               const std::vector<UsualValue>& usual = {});
-inline std::unique_ptr<LampResiduals> make_residuals(std::size_t family, std::vector<Drive> drives,
+inline std::unique_ptr<LampResiduals> make_residuals(std::size_t family, std::vector<DrivenCapture> drives,
                                                      std::vector<DirectObservation> observations,
                                                      const std::vector<UsualValue>& usual = {}) {
-  return make_residuals(family, std::make_shared<const std::vector<Drive>>(std::move(drives)), std::move(observations),
-                        usual);
+  return make_residuals(family, std::make_shared<const std::vector<DrivenCapture>>(std::move(drives)),
+                        std::move(observations), usual);
 }
 
 /// What is usual for lamps of the family on this supply; empty where it does not depend on it.

@@ -137,7 +137,7 @@ void combine_samples(LampTypeFit& result, std::span<const SampleFit* const> samp
   FitResult& type = result.type;
   const FamilyInfo& family = find_family(samples[0]->fit.family, samples[0]->fit.load_law);
   type.at = samples[0]->fit.at;
-  const LampFigures figures(family, type.at);
+  const FiguresOfValues figures(family, type.at);
   std::vector<Piece> pieces;
   for (const SampleFit* sample : samples) pieces.push_back(piece_of(sample->fit, family, figures));
 

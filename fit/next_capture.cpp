@@ -160,7 +160,7 @@ struct Slopes {
 };
 
 void add_figures(const CaptureSetup& setup, const Trial& trial, Eigen::Index lamp, std::vector<Slopes>& figures) {
-  const Drive& drive = trial.residuals->drives()[0];
+  const DrivenCapture& drive = trial.residuals->drives()[0];
   const auto& weights = trial.residuals->weights()[0];
   const auto& origins = trial.residuals->origins();
   double square = 0.0, highest = 0.0;

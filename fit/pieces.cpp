@@ -21,7 +21,7 @@ Eigen::MatrixXd without_negative(const Eigen::MatrixXd& matrix) {
 
 }  // namespace
 
-std::vector<double> LampFigures::logarithms(const std::vector<double>& values) const {
+std::vector<double> FiguresOfValues::logarithms(const std::vector<double>& values) const {
   std::vector<double> all;
   for (const auto& figures : {derived(values), load(values)}) {
     for (const DerivedFigure& one : figures)
@@ -30,7 +30,7 @@ std::vector<double> LampFigures::logarithms(const std::vector<double>& values) c
   return all;
 }
 
-Piece piece_of(const FitResult& fit, const FamilyInfo& family, const LampFigures& figures) {
+Piece piece_of(const FitResult& fit, const FamilyInfo& family, const FiguresOfValues& figures) {
   const auto n = static_cast<Eigen::Index>(family.parameters.size());
   Piece piece;
   const Eigen::MatrixXd covariance = square(fit.covariance, n);

@@ -15,9 +15,9 @@ namespace lampload {
 inline constexpr double log_of_none = -690.0;
 
 /// Logarithms of the figures of a lamp: derived ones, then those that load a channel.
-class LampFigures {
+class FiguresOfValues {
  public:
-  LampFigures(const FamilyInfo& family, const OperatingPoint& at) : family_(family), at_(at) {}
+  FiguresOfValues(const FamilyInfo& family, const OperatingPoint& at) : family_(family), at_(at) {}
 
   [[nodiscard]] std::vector<DerivedFigure> derived(std::span<const double> values) const {
     return family_.derived(values, at_);
@@ -45,7 +45,7 @@ struct Piece {
   Eigen::MatrixXd slopes;  ///< of the logarithms of the figures, by the coordinates
 };
 
-Piece piece_of(const FitResult& fit, const FamilyInfo& family, const LampFigures& figures);
+Piece piece_of(const FitResult& fit, const FamilyInfo& family, const FiguresOfValues& figures);
 
 /// What is usual of currents, brought to a parameter: as much as would by itself move a load figure by that, and never
 /// more than it.

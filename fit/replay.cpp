@@ -15,7 +15,7 @@ namespace lampload {
 namespace {
 
 /// As run_in.h does it for one family.
-void run_in(const Lamp& lamp, LampDevice& device, const Drive& drive) {
+void run_in(const Lamp& lamp, LampDevice& device, const DrivenCapture& drive) {
   constexpr int most_passes = 150;
   constexpr double repeated = 1e-5;  // of a state's size
   const FamilyInfo& family = lamp.family();
@@ -46,7 +46,7 @@ void run_in(const Lamp& lamp, LampDevice& device, const Drive& drive) {
   }
 }
 
-Step<double> advanced(LampDevice& device, const Drive& drive, std::size_t k) {
+Step<double> advanced(LampDevice& device, const DrivenCapture& drive, std::size_t k) {
   const double before = drive.line_v[k];
   const double after = drive.line_v[k + 1];
   const double length = drive.length_s(k);
@@ -61,7 +61,7 @@ Step<double> advanced(LampDevice& device, const Drive& drive, std::size_t k) {
 
 std::vector<double> replayed_current(const Lamp& lamp, const Capture& capture, const Figures& figures,
                                      const ReplayedChannel& channel) {
-  const Drive drive =
+  const DrivenCapture drive =
       make_drive(capture, figures, {.coarse_s = capture.sample_interval_s, .fine_s = capture.sample_interval_s});
   const std::unique_ptr<LampDevice> device = lamp.device();
   if (!drive.from_rest) run_in(lamp, *device, drive);

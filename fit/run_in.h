@@ -15,8 +15,8 @@ namespace lampload {
 
 /// Runs over the first cycle again and again until the state repeats; where nothing repeats, over all of it.
 template <class Family>
-void run_in(const typename Family::template Model<double>& model, std::span<const double> values, const Drive& drive,
-            std::array<double, Family::states.size()>& state) {
+void run_in(const typename Family::template Model<double>& model, std::span<const double> values,
+            const DrivenCapture& drive, std::array<double, Family::states.size()>& state) {
   std::array<SlowState, Family::states.size()> slow;
   const double cycle_s = drive.repeat_hz > 0.0 ? 1.0 / drive.repeat_hz : std::numeric_limits<double>::infinity();
   for (int pass = 0; pass < 150; ++pass) {

@@ -26,9 +26,9 @@ struct PlainOf<Family> {
 
 /// Calls take(k, mean, end, state) for every block k in order: mean current of the block as the current channel shows
 /// it, and the current at its end. The channel has one pole; its delay and offset are the caller's. line_v: voltage at
-/// the bounds (Drive::line_v or another). `state` is that at the beginning and is left at the end.
+/// the bounds (DrivenCapture::line_v or another). `state` is that at the beginning and is left at the end.
 template <class Family, class T, class Take>
-void simulate(const Drive& drive, std::span<const double> line_v, std::span<const T> parameters,
+void simulate(const DrivenCapture& drive, std::span<const double> line_v, std::span<const T> parameters,
               const T& time_constant_s, std::array<T, Family::states.size()>& state, Take&& take) {
   const typename Family::template Model<T> model(parameters);
   OnePole<T> channel(time_constant_s);

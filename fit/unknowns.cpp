@@ -13,7 +13,7 @@ double delay_change_sd(double sample_interval_s) {
 }
 
 std::vector<Unknown> unknowns_of(std::span<const ParameterSpec> parameters, std::span<const StateSpec> states,
-                                 const std::vector<UsualValue>& usual, const std::vector<Drive>& drives) {
+                                 const std::vector<UsualValue>& usual, const std::vector<DrivenCapture>& drives) {
   std::vector<Unknown> layout;
   for (std::size_t j = 0; j < parameters.size(); ++j) {
     const ParameterSpec& spec = parameters[j];

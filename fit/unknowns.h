@@ -12,6 +12,6 @@ namespace lampload {
 /// In order: lamp parameters, bandwidth, then offset, delay and states of each capture. usual: knowledge of parameters
 /// that takes the place of what their table says.
 std::vector<Unknown> unknowns_of(std::span<const ParameterSpec> parameters, std::span<const StateSpec> states,
-                                 const std::vector<UsualValue>& usual, const std::vector<Drive>& drives);
+                                 const std::vector<UsualValue>& usual, const std::vector<DrivenCapture>& drives);
 
 }  // namespace lampload

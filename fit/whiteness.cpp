@@ -15,7 +15,7 @@ double shared_noise(const LampResiduals& residuals) {
   for (std::size_t row = 0; row + 1 < origins.size(); ++row) {
     const auto [c, k] = origins[row];
     if (origins[row + 1].capture != c || origins[row + 1].block != k + 1) continue;
-    const Drive& drive = residuals.drives()[c];
+    const DrivenCapture& drive = residuals.drives()[c];
     // Half of the sample belongs to each.
     const double of_each = 0.5 * drive.current_noise_a * drive.dt_s;
     const auto& weights = residuals.weights()[c];

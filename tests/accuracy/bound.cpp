@@ -74,7 +74,7 @@ BoundTrial bound_trial(std::size_t number, std::mt19937_64& random) {
   std::vector<double> noise_a;
   std::vector<double> delays_s;
   Spread states;
-  std::vector<Drive> drives;
+  std::vector<DrivenCapture> drives;
   for (std::size_t c = 0; c < taken.size(); ++c) {
     const bool from_rest = taken[c] == Taken::turn_on;
     // A filament, or a loop, takes its time.

@@ -68,7 +68,7 @@ Capture turn_on(const Problem& problem) {
   return capture;
 }
 
-nlohmann::json written(const Problem& made, const Drive& drive, const LampResiduals& residuals) {
+nlohmann::json written(const Problem& made, const DrivenCapture& drive, const LampResiduals& residuals) {
   nlohmann::json problem;
   problem["interval_s"] = interval_s;
   problem["voltage_v"] =
@@ -102,7 +102,7 @@ int main(int count, char** words) {
   const Capture capture = turn_on(problem);
   const FamilyInfo& family = find_family(problem.family, problem.load_law);
   const auto index = static_cast<std::size_t>(&family - lamp_families().data());
-  const Drive drive = make_drive(capture, measure(capture), {.coarse_s = interval_s, .fine_s = interval_s});
+  const DrivenCapture drive = make_drive(capture, measure(capture), {.coarse_s = interval_s, .fine_s = interval_s});
   const auto residuals = make_residuals(index, {drive}, {});
   std::vector<double> full;
   std::vector<bool> free;

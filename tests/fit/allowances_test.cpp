@@ -28,8 +28,8 @@ std::vector<Variances> parts() {
   return {one};
 }
 
-std::vector<Drive> drives() {
-  std::vector<Drive> all(1);
+std::vector<DrivenCapture> drives() {
+  std::vector<DrivenCapture> all(1);
   all[0].current_a.assign(blocks, 0.0);
   all[0].use.assign(blocks, Use::fitted);
   return all;
@@ -63,8 +63,8 @@ TEST(NeededShares, NeverExceedTheWhole) {
 }
 
 TEST(BlockWeights, KeepEveryAllowanceWhereSomethingIsMissed) {
-  const std::vector<Drive> all = [] {
-    std::vector<Drive> made = drives();
+  const std::vector<DrivenCapture> all = [] {
+    std::vector<DrivenCapture> made = drives();
     made[0].noise_a = made[0].allowed_a = made[0].timing_a = std::vector<double>(blocks, 1.0);
     return made;
   }();

@@ -115,7 +115,7 @@ TEST(ShownCurrent, ForgetsOnlyWhatIsPast) {
 
 /// A jump that falls between two samples shows in the model's current alone.
 TEST(JumpSigma, CountsWhatTheModelShows) {
-  Drive drive;
+  DrivenCapture drive;
   drive.dt_s = 40e-6;
   for (std::size_t b = 0; b <= 12; ++b) drive.bounds.push_back(b);
   drive.current_a.assign(12, 0.0);

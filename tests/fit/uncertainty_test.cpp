@@ -45,7 +45,7 @@ Draw draw(std::uint64_t seed, double sd_a, bool repeats) {
     capture.current_a.push_back(v / resistance + (repeats ? sign * half_cycle[k % 500] : sd_a * normal(random)));
   }
   const Figures figures = measure(capture);
-  std::vector<Drive> drives = {make_drive(capture, figures, {.coarse_s = 20e-6, .fine_s = 20e-6})};
+  std::vector<DrivenCapture> drives = {make_drive(capture, figures, {.coarse_s = 20e-6, .fine_s = 20e-6})};
   const auto residuals = make_residuals(0, std::move(drives), {});
   std::vector<double> full(residuals->layout().size(), 0.0);
   full[0] = std::log(resistance);
