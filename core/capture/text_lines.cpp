@@ -1,10 +1,14 @@
 #include "core/capture/text_lines.h"
 
 #define CSV_IO_NO_THREAD  // what is wrong with a file is thrown to whoever reads it, not in a thread
+#if defined(__GNUC__) && !defined(__clang__)
 #pragma GCC diagnostic push
 #pragma GCC diagnostic ignored "-Wstringop-truncation"  // the library cuts a file's name in its own messages
+#endif
 #include <libfccp/csv.h>
+#if defined(__GNUC__) && !defined(__clang__)
 #pragma GCC diagnostic pop
+#endif
 
 #include <algorithm>
 #include <cstring>
