@@ -97,6 +97,7 @@ int characterise(const CharacteriseOptions& options) {
       chosen && chosen->from_file ? std::optional(chosen->channel) : std::nullopt;
   Library::open(options.library.path(), Library::Access::read_write)
       .store(options.lamp, nominal, captures, fit, new_channel);
+  if (advice) tell_basis(*advice, options.library.open_existing(Library::Access::read_only).lamp(options.lamp));
 
   if (options.output.json) {
     fmt::print("{}", characterise_json(options.lamp, captures, fit, advice));

@@ -105,7 +105,10 @@ TEST_F(FitReportCommand, TheStoreTellsTheSameAsTheFit) {
 
   const std::string fit_text = place.run({"fit", "pendant", "--report"}).out;
   const std::string show_text = place.run({"show", "pendant", "--report"}).out;
-  const auto report = [](const std::string& text) { return text.substr(text.find("How the fit came about")); };
+  const auto report = [](const std::string& text) {
+    const auto begin = text.find("How the fit came about");
+    return text.substr(begin, text.find("\nWhere it comes from", begin) - begin);
+  };
   EXPECT_EQ(report(fit_text), report(show_text));
   for (const char* part : {"lag one", "correlation length", "bandwidth of the current channel", "steady.csv",
                            "hardly told apart", "is held at", "chosen", "best"}) {

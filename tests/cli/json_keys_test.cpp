@@ -91,30 +91,28 @@ void expect_fit(const Json& fit) {
 }
 
 /// `stored`: of a lamp in the library, so it says what it rests on.
-void expect_recommendation(const Json& recommendation, bool stored = true) {
-  Keys expected = {"channel",
-                   "mode",
-                   "max_lamps",
-                   "max_lamps_nominal",
-                   "limited_by",
-                   "next_limit",
-                   "raise_by",
-                   "confidence",
-                   "confidence_reason",
-                   "min_conduction_deg",
-                   "max_conduction_deg",
-                   "modes",
-                   "not_checked",
-                   "cautions",
-                   "spread",
-                   "margins"};
-  if (stored) {
-    expected.push_back("basis");
-    EXPECT_EQ(keys(recommendation["basis"]), (Keys{"trust", "model_digest", "captures", "fitted", "received"}));
-    EXPECT_EQ(recommendation["basis"]["trust"], "own");
-    EXPECT_EQ(keys(recommendation["basis"]["captures"][0]),
-              (Keys{"file", "sha256", "sample", "measured", "samples_here"}));
-  }
+void expect_recommendation(const Json& recommendation) {
+  const Keys expected = {"channel",
+                         "mode",
+                         "max_lamps",
+                         "max_lamps_nominal",
+                         "limited_by",
+                         "next_limit",
+                         "raise_by",
+                         "confidence",
+                         "confidence_reason",
+                         "min_conduction_deg",
+                         "max_conduction_deg",
+                         "modes",
+                         "not_checked",
+                         "cautions",
+                         "spread",
+                         "margins",
+                         "basis"};
+  EXPECT_EQ(keys(recommendation["basis"]), (Keys{"trust", "model_digest", "captures", "fitted", "received"}));
+  EXPECT_EQ(recommendation["basis"]["trust"], "own");
+  EXPECT_EQ(keys(recommendation["basis"]["captures"][0]),
+            (Keys{"file", "sha256", "sample", "measured", "samples_here"}));
   EXPECT_EQ(keys(recommendation), expected);
   EXPECT_EQ(keys(recommendation["spread"]), (Keys{"samples", "source", "load"}));
   expect_load_spread(recommendation["spread"]["load"]);
@@ -154,7 +152,7 @@ TEST(JsonKeys, CharacteriseFitRecommendShow) {
   EXPECT_EQ(document["lamp"], "kettle");
   expect_capture(document["captures"][0]);
   expect_fit(document["fit"]);
-  expect_recommendation(document["recommendation"], false);
+  expect_recommendation(document["recommendation"]);
 
   const Json fitted = Json::parse(place.run({"fit", "kettle", "--json"}).out);
   EXPECT_EQ(keys(fitted), (Keys{"lamp", "captures", "fit"}));

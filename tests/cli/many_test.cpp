@@ -68,7 +68,8 @@ TEST_F(Many, LampsForAChannelComeFromStoredFigures) {
   EXPECT_EQ(keys(document), (Keys{"channel", "lamps", "not_looked_at", "not_checked"}));
   ASSERT_EQ(document["lamps"].size(), 2U);
   const Json& kettle = document["lamps"][0];
-  EXPECT_EQ(keys(kettle), (Keys{"lamp", "family", "mode", "max_lamps", "max_lamps_nominal", "limited_by"}));
+  EXPECT_EQ(keys(kettle), (Keys{"lamp", "family", "mode", "max_lamps", "max_lamps_nominal", "limited_by", "trust"}));
+  EXPECT_EQ(kettle["trust"], "own");
   EXPECT_EQ(kettle["lamp"], "kettle");
   const Json full =
       Json::parse(place.run({"recommend", "kettle", "--channel", "dimmer.json", "--json"}).out)["recommendation"];
