@@ -90,7 +90,6 @@ void expect_fit(const Json& fit) {
   }
 }
 
-/// `stored`: of a lamp in the library, so it says what it rests on.
 void expect_recommendation(const Json& recommendation) {
   const Keys expected = {"channel",
                          "mode",
