@@ -93,27 +93,28 @@ template <class Load>
 std::string circuit(Of<RectifierCapacitor<Load>> /*family*/, Values p) {
   using Family = RectifierCapacitor<Load>;
   const auto there = [&](std::string_view name) { return p[index_of(Family::parameters, name)] > 0.0; };
-  std::string text;
-  if (there("input_capacitance_f")) text += "Cin a b {input_capacitance_f}\n";
-  if (there("damper_capacitance_f")) {
-    text += "Cdamper a damper {damper_capacitance_f} IC=0\nRdamper damper b {damper_resistance_ohm}\n";
-  }
-  std::string_view node = "a";
-  if (there("series_inductance_h")) {
-    text += "Ls a choke {series_inductance_h} IC=0\nRnum1 a choke 20k\n";
-    node = "choke";
-  }
-  if (there("ntc_resistance_ohm")) {
-    text += fmt::format(
-        "* v(warm): the limiter's temperature above 298.15 K, in kelvin\n"
-        "Bntc {0} ac I = v({0},ac)/{1}\nBwarm 0 warm I = v({0},ac)^2/{1}\n"
-        "Cwarm warm 0 {{ntc_dissipation_w_per_k*ntc_time_constant_s}} IC=0\nRwarm warm 0 "
-        "{{1/ntc_dissipation_w_per_k}}\n",
-        node, "({ntc_resistance_ohm}*exp({ntc_b_k}*(1/(298.15+v(warm))-1/298.15)))");
-    node = "ac";
-  }
-  return text + bridge(node) +
-         "Cres bus res {reservoir_capacitance_f} IC=0\nResr res b {max(reservoir_esr_ohm,1e-4)}\n" + load(Of<Load>{});
+  const std::string_view input = there("input_capacitance_f") ? "Cin a b {input_capacitance_f}\n" : "";
+  const std::string_view damper =
+      there("damper_capacitance_f")
+          ? "Cdamper a damper {damper_capacitance_f} IC=0\nRdamper damper b {damper_resistance_ohm}\n"
+          : "";
+  const bool choked = there("series_inductance_h");
+  const std::string_view choke = choked ? "Ls a choke {series_inductance_h} IC=0\nRnum1 a choke 20k\n" : "";
+  const bool limited = there("ntc_resistance_ohm");
+  const std::string limiter =
+      limited ? fmt::format(
+                    "* v(warm): the limiter's temperature above 298.15 K, in kelvin\n"
+                    "Bntc {0} ac I = v({0},ac)/{1}\nBwarm 0 warm I = v({0},ac)^2/{1}\n"
+                    "Cwarm warm 0 {{ntc_dissipation_w_per_k*ntc_time_constant_s}} IC=0\nRwarm warm 0 "
+                    "{{1/ntc_dissipation_w_per_k}}\n",
+                    choked ? "choke" : "a", "({ntc_resistance_ohm}*exp({ntc_b_k}*(1/(298.15+v(warm))-1/298.15)))")
+              : "";
+  return fmt::format("{}{}{}{}{}{}{}", input, damper, choke, limiter,
+                     bridge(limited  ? "ac"
+                            : choked ? "choke"
+                                     : "a"),
+                     "Cres bus res {reservoir_capacitance_f} IC=0\nResr res b {max(reservoir_esr_ohm,1e-4)}\n",
+                     load(Of<Load>{}));
 }
 
 std::string circuit(Of<CapacitiveDropper> /*family*/, Values /*p*/) {
