@@ -26,10 +26,6 @@ std::vector<int> counts_to(int last) {
 
 bool dims(Mode mode) { return mode != Mode::on_off && mode != Mode::none; }
 
-bool on_mains(const Channel& channel) {
-  return channel.output.kind == OutputKind::phase_cut || channel.output.kind == OutputKind::relay;
-}
-
 /// Null where no circuit is known of the lamp.
 const FamilyInfo* family_of(const LampScreening& lamp) {
   for (const FamilyInfo& family : lamp_families()) {
@@ -126,8 +122,8 @@ void add_table(Advice& advice, const LampEvidence& lamp, int last) {
 LampsForChannel lamps_for(const Channel& channel, const Library& library, const LabelOption& label) {
   LampsForChannel found;
   found.channel = channel.name;
-  on_mains(channel) ? look_at_figures(channel, library, label, found)
-                    : look_at_circuits(channel, library, label, found);
+  fed_by_mains(channel) ? look_at_figures(channel, library, label, found)
+                        : look_at_circuits(channel, library, label, found);
   std::stable_sort(found.lamps.begin(), found.lamps.end(), [](const LampForChannel& a, const LampForChannel& b) {
     return std::tuple(a.mode != Mode::none, a.max_lamps) > std::tuple(b.mode != Mode::none, b.max_lamps);
   });

@@ -18,6 +18,9 @@ void show_lamps_for_channel(Screen& screen, const LampsForChannel& found);
 /// What binds and how much of it is left, what would raise the count, what the margins cost and what would narrow them.
 void show_reasons(Screen& screen, const Advice& advice);
 
+/// Every constraint of a mode with its value, limit, count and source.
+Table constraints_table(const ModeVerdict& verdict);
+
 /// The constraints with 1 to N lamps.
 void show_count_table(Screen& screen, const Advice& advice);
 

@@ -124,7 +124,7 @@ std::string comparison_json(const std::vector<NamedLamps>& lamps, const std::vec
                          {"lamps", std::move(kinds)},
                          {"agrees", agree},
                          {"comparisons", std::move(list)}};
-  return json_text(document.dump(2, ' ', false, Json::error_handler_t::replace)) + "\n";
+  return document_text(document);
 }
 
 }  // namespace lampload

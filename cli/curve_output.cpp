@@ -316,7 +316,7 @@ std::string curve_json(const LampCurve& curve) {
                          {"light_law", law.empty() ? Json(nullptr) : Json(law)},
                          {"curves", std::move(curves)},
                          {"table", std::move(table)}};
-  return json_text(document.dump(2, ' ', false, Json::error_handler_t::replace)) + "\n";
+  return document_text(document);
 }
 
 std::string curve_c(const LampCurve& curve) {

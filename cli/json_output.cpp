@@ -12,15 +12,11 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
+using lampload::known;
+
 template <class T>
 Json known(const std::optional<T>& value) {
   return value ? Json(*value) : Json(nullptr);
-}
-
-Json known(const std::string& text) { return text.empty() ? Json(nullptr) : Json(text); }
-
-std::string written(const Json& document) {
-  return json_text(document.dump(2, ' ', false, Json::error_handler_t::replace)) + "\n";
 }
 
 const char* severity_name(Severity severity) {
@@ -373,34 +369,34 @@ std::string inspect_json(const std::vector<StoredCapture>& captures) {
     add_preview(capture, preview_of(stored), stored.capture);
     list.push_back(std::move(capture));
   }
-  return written({{"captures", std::move(list)}});
+  return document_text({{"captures", std::move(list)}});
 }
 
 std::string import_json(const std::string& lamp, const std::vector<StoredCapture>& captures) {
-  return written({{"lamp", lamp}, {"captures", json_of(captures)}});
+  return document_text({{"lamp", lamp}, {"captures", json_of(captures)}});
 }
 
 std::string fit_json(const std::string& lamp, const std::vector<StoredCapture>& captures, const StoredFit& fit,
                      bool with_report) {
-  return written({{"lamp", lamp}, {"captures", json_of(captures)}, {"fit", json_of(fit, with_report)}});
+  return document_text({{"lamp", lamp}, {"captures", json_of(captures)}, {"fit", json_of(fit, with_report)}});
 }
 
 std::string characterise_json(const std::string& lamp, const std::vector<StoredCapture>& captures, const StoredFit& fit,
                               const std::optional<Advice>& advice) {
-  return written({{"lamp", lamp},
-                  {"captures", json_of(captures)},
-                  {"fit", json_of(fit)},
-                  {"recommendation", advice ? json_of(*advice) : Json(nullptr)}});
+  return document_text({{"lamp", lamp},
+                        {"captures", json_of(captures)},
+                        {"fit", json_of(fit)},
+                        {"recommendation", advice ? json_of(*advice) : Json(nullptr)}});
 }
 
 std::string recommendation_json(const std::string& lamp, const Advice& advice) {
-  return written({{"lamp", lamp}, {"recommendation", json_of(advice)}});
+  return document_text({{"lamp", lamp}, {"recommendation", json_of(advice)}});
 }
 
 std::string recommendations_json(const std::string& lamp, const std::vector<Advice>& advice) {
   Json list = Json::array();
   for (const Advice& one : advice) list.push_back(json_of(one));
-  return written({{"lamp", lamp}, {"recommendations", std::move(list)}});
+  return document_text({{"lamp", lamp}, {"recommendations", std::move(list)}});
 }
 
 std::string lamps_for_channel_json(const LampsForChannel& found) {
@@ -416,34 +412,34 @@ std::string lamps_for_channel_json(const LampsForChannel& found) {
   }
   Json others = Json::array();
   for (const NotLookedAt& one : found.others) others.push_back({{"lamp", one.lamp}, {"why", one.why}});
-  return written({{"channel", found.channel},
-                  {"lamps", std::move(lamps)},
-                  {"not_looked_at", std::move(others)},
-                  {"not_checked", found.not_checked}});
+  return document_text({{"channel", found.channel},
+                        {"lamps", std::move(lamps)},
+                        {"not_looked_at", std::move(others)},
+                        {"not_checked", found.not_checked}});
 }
 
 std::string spice_json(const WrittenCircuit& circuit) {
-  return written({{"lamp", circuit.lamp},
-                  {"subcircuit", circuit.subcircuit},
-                  {"family", circuit.family},
-                  {"load_law", known(circuit.load_law)},
-                  {"scattered", circuit.scattered},
-                  {"file", known(circuit.file)},
-                  {"text", circuit.text}});
+  return document_text({{"lamp", circuit.lamp},
+                        {"subcircuit", circuit.subcircuit},
+                        {"family", circuit.family},
+                        {"load_law", known(circuit.load_law)},
+                        {"scattered", circuit.scattered},
+                        {"file", known(circuit.file)},
+                        {"text", circuit.text}});
 }
 
 std::string library_check_json(const std::string& path, const LibraryCheck& found) {
-  return written({{"library", path},
-                  {"whole", found.faults.empty()},
-                  {"lamps", found.lamps},
-                  {"captures", found.captures},
-                  {"fits", found.fits},
-                  {"channels", found.channels},
-                  {"faults", found.faults}});
+  return document_text({{"library", path},
+                        {"whole", found.faults.empty()},
+                        {"lamps", found.lamps},
+                        {"captures", found.captures},
+                        {"fits", found.fits},
+                        {"channels", found.channels},
+                        {"faults", found.faults}});
 }
 
 std::string salvage_json(const std::string& file, const Salvage& saved) {
-  return written({{"written", file}, {"rows", saved.rows}, {"damaged", saved.damaged}});
+  return document_text({{"written", file}, {"rows", saved.rows}, {"damaged", saved.damaged}});
 }
 
 std::string lamps_json(const std::vector<LampSummary>& lamps) {
@@ -459,7 +455,7 @@ std::string lamps_json(const std::vector<LampSummary>& lamps) {
                     {"time_utc", lamp.time_utc},
                     {"trust", trust_name(lamp.trust)}});
   }
-  return written({{"lamps", std::move(list)}});
+  return document_text({{"lamps", std::move(list)}});
 }
 
 namespace {
@@ -515,23 +511,23 @@ std::string show_json(const LampRecord& lamp, bool with_report) {
   Json earlier = Json::array();
   for (const SupersededLamp& one : lamp.earlier) earlier.push_back({{"lamp", one.name}, {"time_utc", one.time_utc}});
   const Basis basis = basis_of(lamp);
-  return written({{"lamp", lamp.name},
-                  {"notes", known(lamp.notes)},
-                  {"nominal",
-                   {{"voltage_v", known(lamp.nominal.voltage_v)},
-                    {"frequency_hz", known(lamp.nominal.frequency_hz)},
-                    {"rated_power_w", known(lamp.nominal.rated_power_w)},
-                    {"cold_resistance_ohm", known(lamp.nominal.cold_resistance_ohm)},
-                    {"label_dimmable", known(lamp.nominal.label_dimmable)},
-                    {"dc_points", json_of(lamp.nominal.dc_points)}}},
-                  {"captures", std::move(captures)},
-                  {"fit", std::move(fit)},
-                  {"fits", lamp.fits},
-                  {"comparisons", comparisons_of(lamp)},
-                  {"basis", json_of(basis)},
-                  {"caution", known(caution_of(lamp.name, basis.trust, basis.origin))},
-                  {"superseded_by", known(lamp.superseded_by)},
-                  {"earlier", std::move(earlier)}});
+  return document_text({{"lamp", lamp.name},
+                        {"notes", known(lamp.notes)},
+                        {"nominal",
+                         {{"voltage_v", known(lamp.nominal.voltage_v)},
+                          {"frequency_hz", known(lamp.nominal.frequency_hz)},
+                          {"rated_power_w", known(lamp.nominal.rated_power_w)},
+                          {"cold_resistance_ohm", known(lamp.nominal.cold_resistance_ohm)},
+                          {"label_dimmable", known(lamp.nominal.label_dimmable)},
+                          {"dc_points", json_of(lamp.nominal.dc_points)}}},
+                        {"captures", std::move(captures)},
+                        {"fit", std::move(fit)},
+                        {"fits", lamp.fits},
+                        {"comparisons", comparisons_of(lamp)},
+                        {"basis", json_of(basis)},
+                        {"caution", known(caution_of(lamp.name, basis.trust, basis.origin))},
+                        {"superseded_by", known(lamp.superseded_by)},
+                        {"earlier", std::move(earlier)}});
 }
 
 std::string channel_names_json(const std::vector<Channel>& channels) {
@@ -541,19 +537,19 @@ std::string channel_names_json(const std::vector<Channel>& channels) {
 }
 
 std::string names_json(const std::string& key, const std::vector<std::string>& names) {
-  return written({{key, names}});
+  return document_text({{key, names}});
 }
 
 std::string error_json(const Error& error) {
   const Place& place = error.place();
-  return written({{"error",
-                   {{"code", code_name(error.code())},
-                    {"message", error.message()},
-                    {"file", known(place.file)},
-                    {"line", known(place.line)},
-                    {"column", known(place.column)},
-                    {"key", known(place.key)},
-                    {"remedy", known(error.remedy())}}}});
+  return document_text({{"error",
+                         {{"code", code_name(error.code())},
+                          {"message", error.message()},
+                          {"file", known(place.file)},
+                          {"line", known(place.line)},
+                          {"column", known(place.column)},
+                          {"key", known(place.key)},
+                          {"remedy", known(error.remedy())}}}});
 }
 
 }  // namespace lampload

@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <charconv>
 #include <memory>
 #include <set>
@@ -137,12 +138,17 @@ void say_nothing_found(Screen& screen, const LampsOptions& options, const FoundL
 }
 
 void show_table(Screen& screen, const FoundLamps& found) {
-  Table table({"lamp", "family", "power", "captures", "fits", "source", "last change"});
+  // Where all were measured here, that needs no column.
+  const bool received = std::any_of(found.lamps.begin(), found.lamps.end(),
+                                    [](const LampSummary& lamp) { return lamp.trust != Trust::own; });
+  std::vector<std::string> headings = {"lamp", "family", "power", "captures", "fits", "last change"};
+  if (received) headings.emplace_back("source");
+  Table table(headings);
   for (const LampSummary& lamp : found.lamps) {
     std::string family = lamp.family.empty() ? "-" : spoken(lamp.family);
     if (!lamp.load_law.empty()) family += ", " + spoken(lamp.load_law);
     table.add({lamp.name, family, lamp.power_w ? quantity(*lamp.power_w, "W", 3) : "-", std::to_string(lamp.captures),
-               std::to_string(lamp.fits), trust_in_words(lamp.trust), lamp.time_utc});
+               std::to_string(lamp.fits), lamp.time_utc, trust_in_words(lamp.trust)});
   }
   screen.table(table);
   if (found.all > found.lamps.size()) {
@@ -159,7 +165,8 @@ int list_lamps(const LampsOptions& options) {
   const bool part = for_people && !options.all && ::isatty(STDOUT_FILENO) == 1;
   if (part && options.channel.empty()) search.most = most_on_terminal;
   FoundLamps found;
-  if (!options.library.holds_nothing_yet()) found = find_lamps(options.library.path(), search);
+  if (!options.library.holds_nothing_yet())
+    found = options.library.open_existing(Library::Access::read_only).find(search);
   if (!options.channel.empty()) keep_those_that_suit(found, options);
   if (options.output.json) {
     fmt::print("{}", lamps_json(found.lamps));

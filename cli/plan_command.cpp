@@ -77,10 +77,6 @@ class Finder {
   std::map<std::string, std::string> cautions_;
 };
 
-bool on_mains(const Channel& channel) {
-  return channel.output.kind == OutputKind::phase_cut || channel.output.kind == OutputKind::relay;
-}
-
 /// A channel as it stands at its place: what the plan says of board and cable goes before the description's.
 PlannedChannel placed(const Plan& plan, const PlanChannel& planned, const std::string& room, Finder& finder,
                       const std::vector<PlannedBreaker>& breakers) {
@@ -94,7 +90,7 @@ PlannedChannel placed(const Plan& plan, const PlanChannel& planned, const std::s
     channel.breaker = i;
     channel.channel.breaker = breakers[i].breaker;
     for (const PlanBoard& board : plan.boards) {
-      if (board.name == breakers[i].board && board.supply && on_mains(channel.channel)) {
+      if (board.name == breakers[i].board && board.supply && fed_by_mains(channel.channel)) {
         channel.channel.supply = *board.supply;
       }
     }

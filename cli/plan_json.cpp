@@ -79,7 +79,7 @@ std::string plan_json(const Installation& plan, const PlanVerdict& verdict) {
                          {"holds", verdict.holds},
                          {"channels", std::move(channels)},
                          {"breakers", std::move(breakers)}};
-  return json_text(document.dump(2, ' ', false, Json::error_handler_t::replace)) + "\n";
+  return document_text(document);
 }
 
 }  // namespace lampload

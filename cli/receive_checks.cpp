@@ -9,6 +9,7 @@
 #include "core/circuit/simulated_capture.h"
 #include "core/lamp/lamp.h"
 #include "core/waveform/figures.h"
+#include "fit/fit.h"
 
 namespace lampload {
 namespace {
@@ -46,14 +47,6 @@ class Differences {
   const SharedLamp& lamp_;
   std::vector<Difference> list_;
 };
-
-const StoredCapture* least_cut(const LampRecord& lamp) {
-  const StoredCapture* best = nullptr;
-  for (const StoredCapture& one : lamp.captures) {
-    if (best == nullptr || one.figures.cut.conduction_angle_deg > best->figures.cut.conduction_angle_deg) best = &one;
-  }
-  return best;
-}
 
 void check_measured(const LampRecord& lamp, Differences& differences) {
   for (const StoredCapture& stored : lamp.captures) {
@@ -141,14 +134,9 @@ void check_fitted(const LampRecord& lamp, bool quiet, std::vector<Difference>& l
 }  // namespace
 
 OperatingPoint operating_point(const LampRecord& lamp) {
+  if (const StoredCapture* open = least_cut(lamp.captures)) return operating_point(open->figures, lamp.nominal);
   OperatingPoint at;
-  const StoredCapture* open = least_cut(lamp);
-  if (open != nullptr) {
-    const std::optional<Direct>& direct = open->figures.direct;
-    at.voltage_v = direct ? direct->on_voltage_v : open->figures.voltage_rms_v;
-    at.frequency_hz = open->figures.mains_frequency_hz.value_or(0.0);
-    at.current_a = direct ? direct->on_current_a : 0.0;
-  } else if (!lamp.nominal.dc_points.empty()) {
+  if (!lamp.nominal.dc_points.empty()) {
     at = {lamp.nominal.dc_points.back().voltage_v, 0.0, lamp.nominal.dc_points.back().current_a};
   }
   at.voltage_v = lamp.nominal.voltage_v.value_or(at.voltage_v);

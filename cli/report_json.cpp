@@ -5,6 +5,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "cli/json_text.h"
 #include "core/error.h"
 
 namespace lampload {
@@ -12,9 +13,9 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-Json known(const std::optional<double>& value) { return value && std::isfinite(*value) ? Json(*value) : Json(nullptr); }
+using lampload::known;
 
-Json known(const std::string& text) { return text.empty() ? Json(nullptr) : Json(text); }
+Json known(const std::optional<double>& value) { return value && std::isfinite(*value) ? Json(*value) : Json(nullptr); }
 
 std::optional<double> number(const Json& json) {
   return json.is_null() ? std::nullopt : std::optional(json.get<double>());

@@ -102,16 +102,14 @@ std::string fit_in_short(const StoredFit& fit, const std::vector<StoredCapture>&
     return text;
   }
   // The least cut capture stands for the lamp at full power; on DC, what it takes while it is fed.
-  const auto fullest = std::max_element(captures.begin(), captures.end(), [](const auto& a, const auto& b) {
-    return a.figures.cut.conduction_angle_deg < b.figures.cut.conduction_angle_deg;
-  });
-  if (fullest != captures.end() && fullest->figures.direct) {
-    const Direct& direct = *fullest->figures.direct;
+  const StoredCapture* open = least_cut(captures);
+  if (open != nullptr && open->figures.direct) {
+    const Direct& direct = *open->figures.direct;
     text += fmt::format(", {} at {} DC", quantity(direct.on_voltage_v * direct.on_current_a, "W", 3),
                         quantity(direct.on_voltage_v, "V", 3));
-  } else if (fullest != captures.end()) {
-    text += fmt::format(", {} at {}", quantity(fullest->figures.active_power_w, "W", 3),
-                        quantity(fullest->figures.voltage_rms_v, "V", 3));
+  } else if (open != nullptr) {
+    text += fmt::format(", {} at {}", quantity(open->figures.active_power_w, "W", 3),
+                        quantity(open->figures.voltage_rms_v, "V", 3));
   }
   return text;
 }

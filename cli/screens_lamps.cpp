@@ -46,7 +46,11 @@ void show_lamps_for_channel(Screen& screen, const LampsForChannel& found) {
                                              suited == 1 ? "s" : ""),
                    0, suited == 0 ? Style::bad : Style::good);
   screen.line();
-  Table table({"lamp", "family", "mode", "lamps", "central values", "limited by", "source"});
+  const bool received = std::any_of(found.lamps.begin(), found.lamps.end(),
+                                    [](const LampForChannel& one) { return one.trust != Trust::own; });
+  std::vector<std::string> headings = {"lamp", "family", "mode", "lamps", "central values", "limited by"};
+  if (received) headings.emplace_back("source");
+  Table table(headings);
   for (const LampForChannel& one : found.lamps) {
     const bool none = one.max_lamps == 0;
     table.add({one.lamp, spoken(one.family), none ? "none" : mode_in_words(one.mode),

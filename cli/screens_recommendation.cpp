@@ -21,6 +21,19 @@ std::string verdict_in_words(Mode mode, int max_lamps, int max_lamps_nominal, co
 }
 
 void show_constraints(Screen& screen, const ModeVerdict& verdict) {
+  screen.table(constraints_table(verdict), 2);
+  for (const ConstraintResult& constraint : verdict.constraints) {
+    if (constraint.advice) continue;  // among the cautions
+    if (!constraint.sentence.empty() && !constraint.holds && constraint.name != verdict.limited_by) {
+      screen.paragraph(spoken(constraint.name) + ": " + spoken_sentence(constraint.sentence), 2,
+                       constraint.holds ? Style::plain : Style::bad);
+    }
+  }
+}
+
+}  // namespace
+
+Table constraints_table(const ModeVerdict& verdict) {
   Table table({"constraint", "value", "limit", "lamps", "holds", "source"});
   for (const ConstraintResult& constraint : verdict.constraints) {
     std::string lamps = "-";
@@ -35,17 +48,8 @@ void show_constraints(Screen& screen, const ModeVerdict& verdict) {
                                    : "NO",
                constraint.source});
   }
-  screen.table(table, 2);
-  for (const ConstraintResult& constraint : verdict.constraints) {
-    if (constraint.advice) continue;  // among the cautions
-    if (!constraint.sentence.empty() && !constraint.holds && constraint.name != verdict.limited_by) {
-      screen.paragraph(spoken(constraint.name) + ": " + spoken_sentence(constraint.sentence), 2,
-                       constraint.holds ? Style::plain : Style::bad);
-    }
-  }
+  return table;
 }
-
-}  // namespace
 
 const char* mode_in_words(Mode mode) {
   switch (mode) {

@@ -16,12 +16,6 @@ namespace {
 using Json = nlohmann::ordered_json;
 using Outcome = Receipt::Outcome;
 
-std::string written(const Json& document) {
-  return json_text(document.dump(2, ' ', false, Json::error_handler_t::replace)) + "\n";
-}
-
-Json known(const std::string& text) { return text.empty() ? Json(nullptr) : Json(text); }
-
 Json json_of(const SignerKey& key) {
   return {{"name", key.name},
           {"public_key", key.public_key},
@@ -81,14 +75,14 @@ Trust trust_in(const SharedLamp& lamp, const std::vector<SignerKey>& keys) {
   return Trust::unknown_signer;
 }
 
-std::string signer_key_json(const SignerKey& key) { return written({{"key", json_of(key)}}); }
+std::string signer_key_json(const SignerKey& key) { return document_text({{"key", json_of(key)}}); }
 
 std::string signer_keys_json(const std::vector<SignerKey>& keys, const std::vector<KeyFile>& own) {
   Json list = Json::array();
   for (const SignerKey& key : keys) list.push_back(json_of(key));
   Json files = Json::array();
   for (const KeyFile& one : own) files.push_back({{"name", one.name}, {"public_key", one.public_key}});
-  return written({{"keys", std::move(list)}, {"own", std::move(files)}});
+  return document_text({{"keys", std::move(list)}, {"own", std::move(files)}});
 }
 
 std::string share_json(const std::string& file, const std::vector<SharedNote>& lamps) {
@@ -102,7 +96,7 @@ std::string share_json(const std::string& file, const std::vector<SharedNote>& l
                     {"with_samples", one.lamp.with_samples},
                     {"as_received", one.as_received}});
   }
-  return written({{"file", file}, {"lamps", std::move(list)}});
+  return document_text({{"file", file}, {"lamps", std::move(list)}});
 }
 
 std::string receive_json(const std::vector<FileReceipt>& files, bool dry_run, const std::vector<SignerKey>& keys) {
@@ -143,7 +137,7 @@ std::string receive_json(const std::vector<FileReceipt>& files, bool dry_run, co
                     {"differences", std::move(differences)}});
   }
   const auto [fresh, unchanged, differing] = counts(files);
-  return written(
+  return document_text(
       {{"dry_run", dry_run},
        {"files", std::move(list)},
        {"summary", {{"new", fresh}, {"unchanged", unchanged}, {"differing", differing}, {"refused", refused(files)}}}});

@@ -141,7 +141,7 @@ std::string bash_completion(const DescribedCommand& program) {
 }
 
 std::string zsh_completion(const DescribedCommand& program) {
-  std::string text = std::string("#compdef lampload\n") + made;
+  std::string text = fmt::format("#compdef lampload\n{}", made);
   text +=
       "_lampload() {\n  local lamppath= kind= word\n  local -a library found options commands\n  local -i i\n"
       "  for ((i = 2; i < CURRENT; i++)); do\n    word=${words[i]}\n"

@@ -129,7 +129,7 @@ std::string json_of(const Simulated& s, const std::string& file) {
                          {"settled", s.record.settled},
                          {"file", file.empty() ? Json(nullptr) : Json(file)},
                          {"capture", Json::parse(inspect_json({s.capture}))["captures"][0]}};
-  return json_text(document.dump(2, ' ', false, Json::error_handler_t::replace)) + "\n";
+  return document_text(document);
 }
 
 int simulate_for(const SimulateOptions& options) {

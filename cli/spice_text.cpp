@@ -8,35 +8,17 @@
 
 #include "cli/fitting.h"
 #include "cli/quantity.h"
+#include "cli/stored_lamps.h"
 #include "cli/terminal.h"
 #include "cli/version.h"
 #include "core/error.h"
 #include "core/lamp/spice.h"
+#include "core/lower_factor.h"
 
 namespace lampload {
 namespace {
 
-using Matrix = std::vector<double>;
-
 bool held(const ParameterSpec& spec, double value) { return spec.optional && value == spec.absent; }
-
-/// Lower triangle L with L L' = the covariance; rows without variance stay empty.
-Matrix factor_of(const Matrix& covariance, std::size_t n) {
-  Matrix lower(n * n, 0.0);
-  for (std::size_t j = 0; j < n; ++j) {
-    double rest = covariance[j * n + j];
-    for (std::size_t k = 0; k < j; ++k) rest -= lower[j * n + k] * lower[j * n + k];
-    // what rounding leaves of a variance that others make up
-    if (!(rest > 1e-12 * covariance[j * n + j])) continue;
-    lower[j * n + j] = std::sqrt(rest);
-    for (std::size_t i = j + 1; i < n; ++i) {
-      double sum = covariance[i * n + j];
-      for (std::size_t k = 0; k < j; ++k) sum -= lower[i * n + k] * lower[j * n + k];
-      lower[i * n + j] = sum / lower[j * n + j];
-    }
-  }
-  return lower;
-}
 
 double piece_sd(const StoredFit& fit, std::string_view parameter) {
   for (const StoredSpread& one : fit.parameter_spreads) {
@@ -55,7 +37,7 @@ Scatter scatter_of(const LampEvidence& evidence, const StoredFit& fit, const std
   const std::vector<double>& values = evidence.lamp->parameters();
   const std::size_t n = specs.size();
   const bool known = evidence.covariance.size() == n * n;
-  const Matrix lower = known ? factor_of(evidence.covariance, n) : Matrix(n * n, 0.0);
+  const std::vector<double> lower = known ? lower_factor(evidence.covariance, n).rows : std::vector<double>(n * n, 0.0);
   Scatter scatter;
   for (std::size_t j = 0; j < n; ++j) {
     if (held(specs[j], values[j])) {
@@ -215,13 +197,7 @@ std::string subcircuit_name(const std::string& lamp) {
 
 std::string spice_text(const LampRecord& record, const std::string& subcircuit, bool scattered) {
   const LampEvidence evidence = evidence_of(record.name, record.fit, record.captures, record.nominal);
-  if (!evidence.lamp) {
-    throw Error(ErrorCode::input_refused,
-                fmt::format("'{}' has no equivalent circuit: {}", record.name,
-                            record.fit ? "no family describes it" : "it is not fitted yet"),
-                Place{},
-                record.fit ? "There is nothing to hand on but its captures" : "Run 'lampload fit' on it first");
-  }
+  if (!evidence.lamp) throw no_circuit(record);
   const StoredFit& fit = *record.fit;
   std::string text = head(record, fit);
   if (!scattered) {

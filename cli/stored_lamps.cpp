@@ -42,16 +42,20 @@ NamedLamps fitted_lamp(const Library& library, const std::string& name) {
   one.name = record.name;
   one.evidence = evidence_of(record.name, record.fit, record.captures, record.nominal);
   if (one.evidence.lamp) return one;
-  const bool fitted = record.fit.has_value();
-  throw Error(ErrorCode::input_refused,
-              fmt::format("'{}' has no equivalent circuit: {}", record.name,
-                          fitted ? "no family describes it" : "it is not fitted yet"),
-              Place{},
-              fitted ? "Only what was captured is known of it; 'lampload recommend' answers from the waveform"
-                     : "Run 'lampload fit' on it first");
+  throw no_circuit(record);
 }
 
 }  // namespace
+
+Error no_circuit(const LampRecord& lamp) {
+  const bool fitted = lamp.fit.has_value();
+  return {ErrorCode::input_refused,
+          fmt::format("'{}' has no equivalent circuit: {}", lamp.name,
+                      fitted ? "no family describes it" : "it is not fitted yet"),
+          Place{},
+          fitted ? "Only what was captured is known of it; 'lampload recommend' answers from the waveform"
+                 : "Run 'lampload fit' on it first"};
+}
 
 std::vector<NamedLamps> stored_lamps(const std::vector<std::string>& words, const LibraryOption& option) {
   const Library library = option.open_existing(Library::Access::read_only);
@@ -83,8 +87,7 @@ std::string lamps_in_words(const std::vector<NamedLamps>& lamps) {
 
 Mode mode_on(const Channel& channel, const std::string& name) {
   std::vector<Mode> modes = dimming_modes(channel);
-  const bool mains = channel.output.kind == OutputKind::phase_cut || channel.output.kind == OutputKind::relay;
-  if (mains) modes.push_back(Mode::on_off);
+  if (fed_by_mains(channel)) modes.push_back(Mode::on_off);
   std::string can;
   for (const Mode mode : modes) {
     if (mode_name(mode) == name) return mode;

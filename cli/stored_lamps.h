@@ -7,6 +7,8 @@
 #include "cli/library_option.h"
 #include "core/advice/recommendation.h"
 #include "core/circuit/path.h"
+#include "core/error.h"
+#include "db/library.h"
 
 namespace lampload {
 
@@ -23,6 +25,9 @@ NamedLamps stored_lamp(const std::string& name, const LibraryOption& library);
 /// Error{usage} for a count that is none, Error{not_found} as Library does, Error{input_refused} for a lamp without an
 /// accepted fit.
 std::vector<NamedLamps> stored_lamps(const std::vector<std::string>& words, const LibraryOption& library);
+
+/// Why a lamp has no circuit to put anywhere, and what to do.
+Error no_circuit(const LampRecord& lamp);
 
 std::vector<LampGroup> groups_of(const std::vector<NamedLamps>& lamps);
 

@@ -14,6 +14,7 @@
 #include <utility>
 
 #include "core/error.h"
+#include "core/unicode.h"
 
 namespace lampload {
 namespace {
@@ -58,29 +59,6 @@ std::string_view colour_code(Style style) {
   return {};
 }
 
-/// Length of the well-formed UTF-8 sequence at the start of `text`, and its code point; 0 where there is none.
-std::pair<std::size_t, char32_t> first_character(std::string_view text) {
-  const auto lead = static_cast<unsigned char>(text[0]);
-  if (lead < 0x80) return {1, lead};
-  const std::size_t length = lead >= 0xF5 ? 0 : lead >= 0xF0 ? 4 : lead >= 0xE0 ? 3 : lead >= 0xC2 ? 2 : 0;
-  if (length == 0 || text.size() < length) return {0, 0};
-  auto point = static_cast<char32_t>(lead & (0xFFU >> (length + 1)));
-  for (std::size_t i = 1; i < length; ++i) {
-    const auto byte = static_cast<unsigned char>(text[i]);
-    if ((byte & 0xC0U) != 0x80U) return {0, 0};
-    point = (point << 6U) | (byte & 0x3FU);
-  }
-  const char32_t smallest = length == 4 ? 0x10000 : length == 3 ? 0x800 : 0x80;
-  const bool surrogate = point >= 0xD800 && point <= 0xDFFF;
-  if (point < smallest || point > 0x10FFFF || surrogate) return {0, 0};
-  return {length, point};
-}
-
-bool changes_direction(char32_t point) {
-  return (point >= 0x202A && point <= 0x202E) || (point >= 0x2066 && point <= 0x2069) || point == 0x200E ||
-         point == 0x200F || point == 0x2028 || point == 0x2029;
-}
-
 std::size_t shown_width(std::string_view text) {
   return static_cast<std::size_t>(
       std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
@@ -122,9 +100,9 @@ std::string printable(std::string_view text) {
   std::string shown;
   while (!text.empty()) {
     const auto [length, point] = first_character(text);
-    if (length == 0 || point < 0x20 || point == 0x7F) {
+    if (length == 0 || (length == 1 && is_control(point))) {
       shown += fmt::format("\\x{:02x}", static_cast<unsigned char>(text[0]));
-    } else if ((point >= 0x80 && point < 0xA0) || changes_direction(point)) {
+    } else if (is_control(point) || changes_direction(point)) {
       shown += fmt::format("\\u{{{:04x}}}", static_cast<unsigned>(point));
     } else {
       shown += text.substr(0, length);

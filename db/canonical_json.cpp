@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "core/error.h"
+#include "core/unicode.h"
 
 namespace lampload::json {
 namespace {
@@ -17,20 +18,15 @@ namespace {
 /// UTF-16 code units of well-formed UTF-8: they order differently from bytes where surrogates meet U+E000 and above.
 std::u16string code_units(std::string_view text) {
   std::u16string units;
-  for (std::size_t i = 0; i < text.size();) {
-    const auto lead = static_cast<unsigned char>(text[i]);
-    const std::size_t length = lead < 0x80 ? 1 : lead < 0xE0 ? 2 : lead < 0xF0 ? 3 : 4;
-    char32_t point = length == 1 ? lead : lead & (0xFFU >> (length + 1));
-    for (std::size_t k = 1; k < length && i + k < text.size(); ++k) {
-      point = (point << 6U) | (static_cast<unsigned char>(text[i + k]) & 0x3FU);
-    }
+  while (!text.empty()) {
+    const auto [length, point] = first_character(text);
     if (point >= 0x10000) {
       units += static_cast<char16_t>(0xD800 + ((point - 0x10000) >> 10U));
       units += static_cast<char16_t>(0xDC00 + ((point - 0x10000) & 0x3FFU));
     } else {
       units += static_cast<char16_t>(point);
     }
-    i += length;
+    text.remove_prefix(std::max<std::size_t>(length, 1));
   }
   return units;
 }

@@ -9,31 +9,12 @@
 
 #include "core/error.h"
 #include "core/lamp/lamp.h"
+#include "core/lower_factor.h"
 
 namespace lampload {
 namespace {
 
 using json::Object;
-
-/// Positive semidefinite but for rounding: Cholesky's factors of the correlations exist.
-bool positive(const std::vector<double>& matrix, std::size_t side) {
-  constexpr double rounding = 1e-6;
-  std::vector<double> factor(side * side, 0.0);
-  const auto scaled = [&](std::size_t i, std::size_t j) {
-    const double scale = std::sqrt(matrix[i * side + i] * matrix[j * side + j]);
-    const double correlation = scale > 0.0 ? matrix[i * side + j] / scale : 0.0;
-    return i == j ? 1.0 + rounding : correlation;
-  };
-  for (std::size_t i = 0; i < side; ++i) {
-    for (std::size_t j = 0; j <= i; ++j) {
-      double sum = scaled(i, j);
-      for (std::size_t k = 0; k < j; ++k) sum -= factor[i * side + k] * factor[j * side + k];
-      if (i == j && !(sum > 0.0)) return false;
-      factor[i * side + j] = i == j ? std::sqrt(sum) : sum / factor[j * side + j];
-    }
-  }
-  return true;
-}
 
 void check_covariance(const StoredFit& fit, std::size_t side, const Object& at) {
   const std::vector<double>& matrix = fit.covariance;
@@ -55,7 +36,8 @@ void check_covariance(const StoredFit& fit, std::size_t side, const Object& at) 
       }
     }
   }
-  if (!positive(matrix, side)) at.refuse("covariance", "is not positive semidefinite: no quantities vary so");
+  if (!lower_factor(matrix, side, 1e-6).positive)
+    at.refuse("covariance", "is not positive semidefinite: no quantities vary so");
 }
 
 void check_estimate(const StoredEstimate& one, const Object& at, const std::string& key) {

@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "core/unicode.h"
 #include "db/signature.h"
 
 namespace lampload::lamp_keys {
@@ -20,25 +21,15 @@ constexpr std::size_t longest_name = 200;
 constexpr std::size_t longest_line = 500;
 constexpr std::size_t longest_prose = 10'000;
 
-bool holds(std::string_view text, std::string_view part) { return text.find(part) != std::string_view::npos; }
-
-/// The two- and three-byte sequences of UTF-8 that stand for them; the text is well-formed.
-bool changes_direction(std::string_view text) {
-  for (const std::string_view mark : {"\u200e", "\u200f", "\u2028", "\u2029", "\u202a", "\u202b", "\u202c", "\u202d",
-                                      "\u202e", "\u2066", "\u2067", "\u2068", "\u2069", "\ufeff"}) {
-    if (holds(text, mark)) return true;
-  }
-  return false;
-}
-
 std::string fault_of(std::string_view text, bool lines) {
-  for (std::size_t i = 0; i < text.size(); ++i) {
-    const auto byte = static_cast<unsigned char>(text[i]);
-    const bool blank = lines && (byte == '\n' || byte == '\t');
-    const bool upper_control = byte == 0xC2 && i + 1 < text.size() && static_cast<unsigned char>(text[i + 1]) < 0xA0;
-    if ((byte < 0x20 && !blank) || byte == 0x7F || upper_control) return "must not hold control characters";
+  while (!text.empty()) {
+    const auto [length, point] = first_character(text);
+    const bool blank = lines && (point == '\n' || point == '\t');
+    if (length == 0 || (is_control(point) && !blank)) return "must not hold control characters";
+    if (changes_direction(point)) return "must not hold characters that change the direction of writing";
+    text.remove_prefix(length);
   }
-  return changes_direction(text) ? "must not hold characters that change the direction of writing" : "";
+  return "";
 }
 
 void check_text(const Object& object, const Key& key, std::size_t least, std::size_t longest, bool lines) {

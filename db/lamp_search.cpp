@@ -6,6 +6,7 @@
 #include <sstream>
 #include <utility>
 
+#include "db/library_impl.h"
 #include "db/nearest.h"
 #include "db/received_rows.h"
 #include "db/schema.h"
@@ -77,7 +78,7 @@ bool near_word_by_word(const std::vector<std::string>& asked, const std::string&
 }
 
 std::vector<std::string> names_near(SQLite::Database& db, const std::string& words) {
-  SQLite::Statement select(db, "SELECT name FROM lamp_types ORDER BY name");
+  SQLite::Statement select(db, "SELECT name FROM lamp_types WHERE superseded_by IS NULL ORDER BY name");
   std::vector<std::string> names;
   while (select.executeStep()) names.push_back(select.getColumn(0).getString());
   std::vector<std::string> near = nearest_names(words, names);
@@ -92,9 +93,11 @@ std::vector<std::string> names_near(SQLite::Database& db, const std::string& wor
 
 }  // namespace
 
-FoundLamps find_lamps(const std::string& path, const LampSearch& search) {
-  SQLite::Database db = schema::open(path, Library::Access::read_only);
-  return schema::guarded(path, [&] {
+std::vector<LampSummary> Library::lamps() const { return find({}).lamps; }
+
+FoundLamps Library::find(const LampSearch& search) const {
+  SQLite::Database& db = impl_->db;
+  return schema::guarded(impl_->path, [&] {
     SQLite::Transaction view(db);
     const Condition condition = condition_of(search);
     FoundLamps found;

@@ -27,7 +27,4 @@ struct FoundLamps {
   std::vector<std::string> nearest;  ///< names near to the words, where nothing was found
 };
 
-/// In the library at that path. Throws as Library::open() does.
-FoundLamps find_lamps(const std::string& path, const LampSearch& search);
-
 }  // namespace lampload

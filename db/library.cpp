@@ -144,15 +144,6 @@ Error not_found(SQLite::Database& db, const std::string& path, const char* table
           Place{.file = path}};
 }
 
-std::string like_pattern(const std::string& search) {
-  std::string pattern = "%";
-  for (const char c : search) {
-    if (c == '%' || c == '_' || c == '\\') pattern += '\\';
-    pattern += c;
-  }
-  return pattern + "%";
-}
-
 std::string home_folder() {
   if (const char* home = std::getenv("HOME"); home != nullptr && *home != '\0') return home;
   if (const passwd* entry = ::getpwuid(::getuid()); entry != nullptr) return entry->pw_dir;
@@ -160,6 +151,13 @@ std::string home_folder() {
 }
 
 }  // namespace
+
+const StoredCapture* least_cut(std::span<const StoredCapture> captures) {
+  const auto open =
+      std::max_element(captures.begin(), captures.end(),
+                       [](const StoredCapture& a, const StoredCapture& b) { return less_open(a.figures, b.figures); });
+  return open == captures.end() ? nullptr : &*open;
+}
 
 bool same_recording(const StoredCapture& a, const StoredCapture& b) {
   return a.sha256 == b.sha256 && a.options.voltage_column == b.options.voltage_column &&
@@ -223,26 +221,6 @@ std::int64_t Library::store(const std::string& lamp, const Nominal& nominal, con
     if (channel) upsert_channel(impl_->db, *channel);
     transaction.commit();
     return lamp_type;
-  });
-}
-
-std::vector<LampSummary> Library::lamps(const std::string& search) const {
-  return schema::guarded(impl_->path, [&] {
-    SQLite::Statement select(
-        impl_->db, fmt::format(R"(
-      SELECT id, lamp_types.name, family, load_law, power_w, voltage_rms_v, captures, fits, lamp_types.changed_utc, {}
-      FROM lamp_types WHERE superseded_by IS NULL {} ORDER BY lamp_types.name)",
-                               rows::trust_column, search.empty() ? "" : R"(AND lamp_types.name LIKE ? ESCAPE '\')"));
-    if (!search.empty()) Bind{select}(like_pattern(search));
-    std::vector<LampSummary> list;
-    while (select.executeStep()) {
-      LampSummary& lamp = list.emplace_back();
-      int trust = 0;
-      Row{select}(lamp.id)(lamp.name)(lamp.family)(lamp.load_law)(lamp.power_w)(lamp.voltage_rms_v)(lamp.captures)(
-          lamp.fits)(lamp.time_utc)(trust);
-      lamp.trust = static_cast<Trust>(trust);
-    }
-    return list;
   });
 }
 

@@ -45,6 +45,9 @@ struct StoredCapture {
   bool figures_only = false;  ///< of such a capture: its samples did not come with it
 };
 
+/// The one that shows the lamp at full power (less_open()); null: there is none.
+const StoredCapture* least_cut(std::span<const StoredCapture> captures);
+
 /// Of the same columns of the same file: what is stored once with a lamp type.
 bool same_recording(const StoredCapture& a, const StoredCapture& b);
 
@@ -164,6 +167,8 @@ struct LampRecord {
 };
 
 struct SharedLamp;
+struct LampSearch;
+struct FoundLamps;
 
 /// What to do with a lamp of a file where another one of its name is stored.
 enum class OnConflict {
@@ -211,8 +216,10 @@ class Library {
   /// All of them in one transaction, as made with the lamp's newest fit (their id and fit_id are not looked at).
   /// Throws Error{not_found}; Error{input_refused} where the lamp has no fit or a value is not finite.
   void store_comparisons(const std::string& lamp, const std::vector<StoredComparison>& comparisons);
-  /// By name; `search` not empty: only names that contain it, without regard to ASCII case.
-  [[nodiscard]] std::vector<LampSummary> lamps(const std::string& search = {}) const;
+  /// By name.
+  [[nodiscard]] std::vector<LampSummary> lamps() const;
+  /// Those that are like what is asked for (db/lamp_search.h).
+  [[nodiscard]] FoundLamps find(const LampSearch& search) const;
   /// Of all lamps, by name; one table is read, whatever their captures.
   [[nodiscard]] std::vector<LampScreening> screening() const;
   /// Throws Error{not_found} that names the nearest names.

@@ -10,6 +10,8 @@
 #include "core/lamp/lamp.h"
 #include "db/channel_file.h"
 #include "db/figures_json.h"
+#include "db/lamp_file.h"
+#include "db/received_rows.h"
 #include "db/schema.h"
 #include "db/statement.h"
 #include "db/waveform_blob.h"
@@ -67,6 +69,8 @@ class Check {
       each("SELECT id, name FROM lamp_types ORDER BY id", [this](auto& row) { lamp(row); });
       each("SELECT name, description FROM channels ORDER BY id", [this](auto& row) { channel(row); });
       each("SELECT id, family, load_law FROM fits ORDER BY id", [this](auto& row) { fit(row); });
+      each("SELECT lamp_type_id, name, digest FROM received_lamps ORDER BY lamp_type_id",
+           [this](auto& row) { received(row); });
     }
     return std::move(found_);
   }
@@ -170,6 +174,18 @@ class Check {
     });
   }
 
+  /// The record a lamp came with still says what its digest says.
+  void received(SQLite::Statement& row) {
+    const std::string name = row.getColumn(1).getString();
+    of("the record of '" + name + "' as it was received", [&] {
+      const SharedLamp lamp =
+          parse_lamp_record(rows::received_record(db_, row.getColumn(0).getInt64(), true), "received");
+      if (lamp.digest != row.getColumn(2).getString()) {
+        fault(fmt::format("the record of '{}' is not the one whose digest is stored", name));
+      }
+    });
+  }
+
   void channel(SQLite::Statement& row) {
     ++found_.channels;
     const std::string name = row.getColumn(0).getString();
@@ -187,6 +203,115 @@ Error refused(const std::string& path, std::string message, std::string remedy) 
 void copy_whole(SQLite::Database& from, SQLite::Database& to) { SQLite::Backup(to, from).executeStep(); }
 
 bool is_whole(SQLite::Database& db) { return db.execAndGet("PRAGMA quick_check(1)").getString() == "ok"; }
+
+/// Every table's rows into the empty tables of a new library.
+class Salvaging {
+ public:
+  Salvaging(SQLite::Database& from, SQLite::Database& to, Salvage& salvage) : from_(from), to_(to), salvage_(salvage) {}
+
+  void run(bool fits_of_samples) {
+    for (const std::string& table : texts("SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE "
+                                          "'sqlite_%' ORDER BY rowid")) {
+      copy(table);
+    }
+    drop_captures_that_do_not_unpack();
+    drop_orphans();
+    to_.exec(std::string("UPDATE lamp_types SET captures = (SELECT count(*) FROM captures WHERE lamp_type_id = "
+                         "lamp_types.id), fits = (SELECT count(*) FROM fits WHERE lamp_type_id = lamp_types.id") +
+             (fits_of_samples ? " AND type_fit_id IS NULL" : "") + ")");
+  }
+
+ private:
+  std::vector<std::string> texts(const std::string& sql) {
+    SQLite::Statement select(to_, sql);
+    std::vector<std::string> all;
+    while (select.executeStep()) all.push_back(select.getColumn(0).getString());
+    return all;
+  }
+
+  /// From both ends, up to the damage.
+  void copy(const std::string& table) {
+    std::string marks = "?";
+    for (std::size_t c = texts(fmt::format("SELECT name FROM pragma_table_info('{}')", table)).size(); c > 1; --c) {
+      marks += ", ?";
+    }
+    std::string key;
+    for (const std::string& column :
+         texts(fmt::format("SELECT name FROM pragma_table_info('{}') WHERE pk > 0 ORDER BY pk", table))) {
+      key += (key.empty() ? " ORDER BY " : ", ") + column + " DESC";
+    }
+    SQLite::Statement insert(to_, fmt::format("INSERT OR IGNORE INTO {} VALUES ({})", table, marks));
+    for (const std::string& order : {std::string(), key}) {
+      try {
+        SQLite::Statement select(from_, fmt::format("SELECT * FROM {}{}", table, order));
+        while (select.executeStep()) take(select, insert, table);
+        return;  // read to its end
+      } catch (const SQLite::Exception& fault) {
+        if (order.empty())
+          salvage_.damaged.push_back(fmt::format("{} could not be read to its end: {}", table, fault.what()));
+      }
+    }
+  }
+
+  void take(SQLite::Statement& select, SQLite::Statement& insert, const std::string& table) {
+    for (int c = 0; c < select.getColumnCount(); ++c) {
+      const SQLite::Column value = select.getColumn(c);
+      if (value.isInteger()) {
+        insert.bind(c + 1, value.getInt64());
+      } else if (value.isFloat()) {
+        insert.bind(c + 1, value.getDouble());
+      } else if (value.isText()) {
+        insert.bind(c + 1, value.getString());
+      } else if (value.isBlob()) {
+        insert.bind(c + 1, value.getBlob(), value.getBytes());
+      } else {
+        insert.bind(c + 1);
+      }
+    }
+    try {
+      salvage_.rows += static_cast<std::size_t>(insert.exec());
+    } catch (const SQLite::Exception& fault) {
+      salvage_.damaged.push_back(fmt::format("a row of {} was left out: {}", table, fault.what()));
+    }
+    insert.reset();
+  }
+
+  void drop_captures_that_do_not_unpack() {
+    for (const std::string& id : texts("SELECT id FROM captures")) {
+      try {
+        read_capture(to_, std::stoll(id));
+      } catch (const std::exception& fault) {
+        salvage_.damaged.push_back(fmt::format("capture {} was left out: {}", id, fault.what()));
+        to_.exec("DELETE FROM captures WHERE id = " + id);
+      }
+    }
+  }
+
+  /// What refers to rows that are lost goes with them, and what refers to those.
+  void drop_orphans() {
+    for (int gone = 1; gone > 0;) {
+      gone = 0;
+      for (const std::string& table : texts("SELECT DISTINCT \"table\" FROM pragma_foreign_key_check")) {
+        SQLite::Statement keys(
+            to_, fmt::format("SELECT \"table\", \"from\", on_delete FROM pragma_foreign_key_list('{}')", table));
+        std::vector<std::string> clear;
+        while (keys.executeStep()) {
+          const std::string column = keys.getColumn(1).getString();
+          const std::string what = keys.getColumn(2).getString() == "SET NULL"
+                                       ? fmt::format("UPDATE {} SET {} = NULL", table, column)
+                                       : "DELETE FROM " + table;
+          clear.push_back(fmt::format("{0} WHERE {1} IS NOT NULL AND {1} NOT IN (SELECT id FROM {2})", what, column,
+                                      keys.getColumn(0).getString()));
+        }
+        for (const std::string& sql : clear) gone += to_.exec(sql);
+      }
+    }
+  }
+
+  SQLite::Database& from_;
+  SQLite::Database& to_;
+  Salvage& salvage_;
+};
 
 std::string free_name(const std::string& base, const std::string& ending) {
   std::string name = base + ending;
@@ -276,98 +401,8 @@ Salvage salvage_library(const std::string& path, const std::string& target) {
           schema::open(target, Library::Access::read_write, known.first(static_cast<std::size_t>(version)));
       to.exec("PRAGMA foreign_keys = OFF");
       SQLite::Transaction transaction(to);
-      std::vector<std::string> tables;
-      SQLite::Statement names(
-          to, "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY rowid");
-      while (names.executeStep()) tables.push_back(names.getColumn(0).getString());
-      for (const std::string& table : tables) {
-        const int columns = to.execAndGet(fmt::format("SELECT count(*) FROM pragma_table_info('{}')", table)).getInt();
-        std::string marks;
-        for (int c = 0; c < columns; ++c) marks += c == 0 ? "?" : ", ?";
-        SQLite::Statement insert(to, fmt::format("INSERT OR IGNORE INTO {} VALUES ({})", table, marks));
-        // from both ends, up to the damage
-        const std::string key =
-            to
-                .execAndGet(fmt::format(
-                    "SELECT group_concat(name || ' DESC', ', ') FROM pragma_table_info('{}') WHERE pk > 0 ORDER BY pk",
-                    table))
-                .getString();
-        for (const std::string& order : {std::string(), " ORDER BY " + key}) {
-          try {
-            SQLite::Statement select(from, fmt::format("SELECT * FROM {}{}", table, order));
-            while (select.executeStep()) {
-              for (int c = 0; c < columns && c < select.getColumnCount(); ++c) {
-                const SQLite::Column value = select.getColumn(c);
-                if (value.isInteger())
-                  insert.bind(c + 1, value.getInt64());
-                else if (value.isFloat())
-                  insert.bind(c + 1, value.getDouble());
-                else if (value.isText())
-                  insert.bind(c + 1, value.getString());
-                else if (value.isBlob())
-                  insert.bind(c + 1, value.getBlob(), value.getBytes());
-                else
-                  insert.bind(c + 1);
-              }
-              try {
-                salvage.rows += static_cast<std::size_t>(insert.exec());
-              } catch (const SQLite::Exception& fault) {
-                salvage.damaged.push_back(fmt::format("a row of {} was left out: {}", table, fault.what()));
-              }
-              insert.reset();
-            }
-            break;  // read to its end
-          } catch (const SQLite::Exception& fault) {
-            if (order.empty())
-              salvage.damaged.push_back(fmt::format("{} could not be read to its end: {}", table, fault.what()));
-          }
-        }
-      }
-      // samples that do not unpack
-      std::vector<std::int64_t> lost;
-      SQLite::Statement captures(to, "SELECT id FROM captures");
-      while (captures.executeStep()) {
-        const std::int64_t id = captures.getColumn(0).getInt64();
-        try {
-          read_capture(to, id);
-        } catch (const std::exception& fault) {
-          salvage.damaged.push_back(fmt::format("capture {} was left out: {}", id, fault.what()));
-          lost.push_back(id);
-        }
-      }
-      for (const std::int64_t id : lost) to.exec(fmt::format("DELETE FROM captures WHERE id = {}", id));
-      // what refers to rows that are lost goes with them
-      for (bool again = true; again;) {
-        again = false;
-        std::vector<std::pair<std::string, std::string>> orphans;
-        SQLite::Statement check(to, "PRAGMA foreign_key_check");
-        while (check.executeStep()) {
-          if (!check.getColumn(1).isNull())
-            orphans.emplace_back(check.getColumn(0).getString(), check.getColumn(1).getString());
-          else
-            orphans.emplace_back(check.getColumn(0).getString(), "");
-        }
-        for (const auto& [table, row] : orphans) {
-          again = true;
-          if (!row.empty()) {
-            to.exec(fmt::format("DELETE FROM {} WHERE rowid = {}", table, row));
-            continue;
-          }
-          // without rowid: by the column that refers
-          SQLite::Statement keys(to,
-                                 fmt::format("SELECT \"table\", \"from\" FROM pragma_foreign_key_list('{}')", table));
-          std::vector<std::string> clear;
-          while (keys.executeStep()) {
-            clear.push_back(fmt::format("DELETE FROM {0} WHERE {2} NOT IN (SELECT id FROM {1})", table,
-                                        keys.getColumn(0).getString(), keys.getColumn(1).getString()));
-          }
-          for (const std::string& sql : clear) to.exec(sql);
-        }
-      }
-      to.exec(
-          "UPDATE lamp_types SET captures = (SELECT count(*) FROM captures WHERE lamp_type_id = lamp_types.id), "
-          "fits = (SELECT count(*) FROM fits WHERE lamp_type_id = lamp_types.id" +
-          std::string(version >= 4 ? " AND type_fit_id IS NULL" : "") + ")");
+      constexpr int first_with_samples = 4;
+      Salvaging(from, to, salvage).run(version >= first_with_samples);
       transaction.commit();
     }
     if (salvage.rows == 0) {

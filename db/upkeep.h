@@ -14,7 +14,8 @@ struct LibraryCheck {
 
 /// Reads all of it and changes nothing: SQLite's own check, references, every array of samples, every document kept as
 /// text, the figures of each capture against its samples, what the list repeats, the circuit of each fit, every
-/// channel. A damaged file is told among the faults; throws Error{library} only where there is nothing to look at.
+/// channel, every received record against its digest. A damaged file is told among the faults; throws Error{library}
+/// only where there is nothing to look at.
 LibraryCheck check_library(const std::string& path);
 
 /// A copy as it is at this moment, whatever others write. Throws Error{library} where `copy` exists already (it is left

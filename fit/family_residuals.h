@@ -191,10 +191,13 @@ class FamilyResiduals final : public LampResiduals, private FamilyRuns<Family> {
   std::vector<double> settle(std::vector<double> full) override {
     const std::vector<double> values = Runs::template lamp_values<double>(full);
     const typename Family::template Model<double> model{std::span<const double>(values)};
+    std::vector<double> slow_s;
+    for (const StateSpec& spec : Family::states) slow_s.push_back(slow_time_s(spec, Family::parameters, values));
     for (std::size_t c = 0; c < drives_.size(); ++c) {
       std::array<double, states> state;
       for (std::size_t s = 0; s < states; ++s) state[s] = Family::states[s].rest;
-      if (!drives_[c].from_rest) run_in<Family>(model, values, drives_[c], state);
+      const auto advance = [&](double v0, double v1, double dt) { model.advance(state, v0, v1, dt); };
+      if (!drives_[c].from_rest) run_in(advance, Family::states, slow_s, drives_[c], state);
       for (std::size_t s = 0; s < states; ++s) {
         const StateSpec& spec = Family::states[s];
         Unknown& unknown = layout_[capture_base(c) + 2 + s];

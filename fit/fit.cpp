@@ -235,6 +235,14 @@ double table_disagreement(Refined& solution, const Nominal& nominal, const Figur
 
 }  // namespace
 
+OperatingPoint operating_point(const Figures& open, const Nominal& nominal) {
+  OperatingPoint at;
+  at.voltage_v = nominal.voltage_v.value_or(open.direct ? open.direct->on_voltage_v : open.voltage_rms_v);
+  at.frequency_hz = open.mains_frequency_hz.value_or(0.0);
+  at.current_a = open.direct ? open.direct->on_current_a : 0.0;
+  return at;
+}
+
 FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> figures, const FitOptions& options) {
   check_belong_together(captures, figures);
   const unsigned threads = options.threads != 0 ? options.threads : std::max(1U, std::thread::hardware_concurrency());
@@ -341,11 +349,8 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   in_parallel(families, threads, [&](std::size_t f) {
     if (usable[f]) criteria[f] = criterion(*refined[f].residuals, refined[f].candidate, yardstick.weights(), repeated);
   });
-  OperatingPoint at;
   const Figures& open = figures[least_cut(figures)];
-  at.voltage_v = options.nominal.voltage_v.value_or(open.direct ? open.direct->on_voltage_v : open.voltage_rms_v);
-  at.frequency_hz = open.mains_frequency_hz.value_or(0.0);
-  at.current_a = open.direct ? open.direct->on_current_a : 0.0;
+  const OperatingPoint at = operating_point(open, options.nominal);
   std::vector<bool> eligible = eligible_families(refined, usable, at, threads);
   const UncertaintyOptions scale_errors{options.voltage_gain_uncertainty, options.current_gain_uncertainty};
   if (at.frequency_hz <= 0.0 && !options.nominal.dc_points.empty()) {

@@ -93,6 +93,9 @@ struct FitResult {
   FitReport report;
 };
 
+/// Where derived figures are stated: the nominal voltage, else that of `open`, the least cut capture.
+OperatingPoint operating_point(const Figures& open, const Nominal& nominal);
+
 /// captures and figures go together, one lamp, any mix of steady, turn-on and cut ones.
 /// Throws Error{input_refused} where the captures cannot belong together or hold no lamp current,
 /// Error{calculation} where no start converges.

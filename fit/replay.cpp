@@ -2,48 +2,28 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 #include <memory>
 #include <numbers>
 
-#include "core/lamp/slow_state.h"
 #include "fit/drive.h"
 #include "fit/one_pole.h"
+#include "fit/run_in.h"
 #include "fit/shown_current.h"
 
 namespace lampload {
 namespace {
 
-/// As run_in.h does it for one family.
-void run_in(const Lamp& lamp, LampDevice& device, const DrivenCapture& drive) {
-  constexpr int most_passes = 150;
-  constexpr double repeated = 1e-5;  // of a state's size
+/// Of each state; 0 for those that are not slow. Parameters left out at the end of the table belong to parts that the
+/// lamp does without.
+std::vector<double> slow_times_s(const Lamp& lamp) {
   const FamilyInfo& family = lamp.family();
-  std::vector<SlowState> slow(family.states.size());
-  const double cycle_s = drive.repeat_hz > 0.0 ? 1.0 / drive.repeat_hz : std::numeric_limits<double>::infinity();
-  for (int pass = 0; pass < most_passes; ++pass) {
-    const std::span<double> state = device.state();
-    const std::vector<double> before(state.begin(), state.end());
-    double time = 0.0;
-    for (std::size_t k = 0; k < drive.blocks() && time < cycle_s; ++k) {
-      device.advance(drive.line_v[k], drive.line_v[k + 1], drive.length_s(k));
-      time += drive.length_s(k);
-    }
-    double change = 0.0;
-    for (std::size_t s = 0; s < before.size(); ++s) {
-      const StateSpec& spec = family.states[s];
-      // Left-out parameters at the end of the table belong to parts that the lamp does without.
-      const std::size_t at = index_of(family.parameters, spec.time_constant);
-      const double slow_s = spec.time_constant.empty() || at >= lamp.parameters().size() ? 0.0 : lamp.parameters()[at];
-      double off = std::abs(state[s] - before[s]);
-      if (slow_s > 0.0) {
-        state[s] = slow[s].next(before[s], state[s], time, slow_s);
-        off = slow[s].off();
-      }
-      change = std::max(change, off / spec.unit_size());
-    }
-    if (change < repeated) break;
+  std::vector<double> times;
+  for (const StateSpec& spec : family.states) {
+    const bool left_out =
+        !spec.time_constant.empty() && index_of(family.parameters, spec.time_constant) >= lamp.parameters().size();
+    times.push_back(left_out ? 0.0 : slow_time_s(spec, family.parameters, lamp.parameters()));
   }
+  return times;
 }
 
 Step<double> advanced(LampDevice& device, const DrivenCapture& drive, std::size_t k) {
@@ -64,7 +44,10 @@ std::vector<double> replayed_current(const Lamp& lamp, const Capture& capture, c
   const DrivenCapture drive =
       make_drive(capture, figures, {.coarse_s = capture.sample_interval_s, .fine_s = capture.sample_interval_s});
   const std::unique_ptr<LampDevice> device = lamp.device();
-  if (!drive.from_rest) run_in(lamp, *device, drive);
+  if (!drive.from_rest) {
+    run_in([&](double v0, double v1, double dt) { device->advance(v0, v1, dt); }, lamp.family().states,
+           slow_times_s(lamp), drive, device->state());
+  }
   std::vector<double> shown_a(capture.samples(), channel.current_offset_a);
   const auto take = [&](const ShownBlock<double>& block) {
     const std::size_t sample = drive.first_sample + drive.bounds[block.block + 1];

@@ -139,13 +139,7 @@ void dc_curve(std::span<const Capture> captures, std::span<const Figures> figure
 }  // namespace
 
 std::size_t least_cut(std::span<const Figures> figures) {
-  const auto more_open = [](const Figures& a, const Figures& b) {
-    // A turn-on record settles last of all: a steady one of the same angle is better.
-    const double open_a = a.cut.conduction_angle_deg - (a.turn_on ? 5.0 : 0.0);
-    const double open_b = b.cut.conduction_angle_deg - (b.turn_on ? 5.0 : 0.0);
-    return open_a < open_b;
-  };
-  return static_cast<std::size_t>(std::max_element(figures.begin(), figures.end(), more_open) - figures.begin());
+  return static_cast<std::size_t>(std::max_element(figures.begin(), figures.end(), less_open) - figures.begin());
 }
 
 StartHints start_hints(std::span<const Capture> captures, std::span<const Figures> figures, const Nominal& nominal) {

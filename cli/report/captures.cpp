@@ -102,29 +102,14 @@ void add_waveforms(ReportPage& page, const StoredCapture& stored, const FittedCu
   page.add(std::move(plot), label, caption, headings, stretches(capture, fitted));
 }
 
-/// The limit of an order for this lamp [A]; none: the standard sets none that is asked by order.
-std::optional<double> limit_of(std::size_t order, const Figures& figures, double fundamental_a) {
-  constexpr double large_w = 25.0;
-  constexpr double least_w = 5.0;
-  const bool large = figures.active_power_w > large_w;
-  if (!large && figures.active_power_w < least_w) return std::nullopt;
-  const std::string_view rule = large ? "class_c_over_25_w" : "class_c_per_watt";
-  for (const HarmonicLimit& row : harmonic_limits()) {
-    const int n = static_cast<int>(order);
-    if (row.rule != rule || n < row.first_order || n > row.last_order) continue;
-    if (row.first_order != row.last_order && (n - row.first_order) % 2 != 0) continue;
-    const double limit = row.falls ? row.limit * row.first_order / n : row.limit;
-    if (!large) return 1e-3 * limit * figures.active_power_w;
-    const bool by_factor = order == 3;  // 30 % times the power factor
-    return 0.01 * limit * fundamental_a * (by_factor ? figures.power_factor.value_or(1.0) : 1.0);
-  }
-  return std::nullopt;
-}
-
 void add_harmonics(ReportPage& page, const StoredCapture& stored) {
   const CapturePreview preview = preview_of(stored);
   if (!preview.current_groups_a || !(preview.current_groups_a->rms[1] > 0.0)) return;
   const auto& rms = preview.current_groups_a->rms;
+  HarmonicCurrents currents;
+  std::copy_n(rms.begin(), std::min(rms.size(), currents.rms_a.size()), currents.rms_a.begin());
+  currents.power_w = stored.figures.active_power_w;
+  currents.power_factor = stored.figures.power_factor.value_or(1.0);
   Plot plot;
   plot.kind = Plot::Kind::bars;
   plot.title = "Harmonics of " + stored.capture.file;
@@ -135,16 +120,17 @@ void add_harmonics(ReportPage& page, const StoredCapture& stored) {
   for (std::size_t order = 1; order < rms.size(); ++order) {
     bars.x.push_back(static_cast<double>(order));
     bars.y.push_back(rms[order]);
-    const std::optional<double> limit = preview.class_c ? limit_of(order, stored.figures, rms[1]) : std::nullopt;
-    if (limit && order > 1) {
+    // 0: none
+    const double limit =
+        preview.class_c && order > 1 ? class_c_limit_a(currents, static_cast<int>(order)).value_or(0.0) : 0.0;
+    if (limit > 0.0) {
       marks.x.push_back(static_cast<double>(order));
-      marks.y.push_back(*limit);
+      marks.y.push_back(limit);
     }
     if (order % 2 == 1) plot.x_ticks.push_back(static_cast<double>(order));
     rows.push_back({std::to_string(order), quantity(rms[order], "A", 3),
-                    fmt::format("{:.1f} %", 100.0 * rms[order] / rms[1]),
-                    limit && order > 1 ? quantity(*limit, "A", 3) : "-",
-                    limit && order > 1 && *limit > 0.0 ? fmt::format("{:.0f} %", 100.0 * rms[order] / *limit) : "-"});
+                    fmt::format("{:.1f} %", 100.0 * rms[order] / rms[1]), limit > 0.0 ? quantity(limit, "A", 3) : "-",
+                    limit > 0.0 ? fmt::format("{:.0f} %", 100.0 * rms[order] / limit) : "-"});
   }
   std::string verdict = "No limits are drawn: " + preview.no_class_c + ".";
   if (preview.class_c) {

@@ -26,18 +26,6 @@ std::string site_page(const std::string& title, const Html& html, std::string_vi
                                            {"scripts", scripts}});
 }
 
-/// The least cut one stands for the lamp at full power; a turn-on only where there is no other.
-const StoredCapture* fullest(const LampRecord& lamp) {
-  const StoredCapture* best = nullptr;
-  const auto rank = [](const StoredCapture& one) {
-    return std::pair(one.figures.cut.conduction_angle_deg, !one.figures.turn_on);
-  };
-  for (const StoredCapture& one : lamp.captures) {
-    if (best == nullptr || rank(one) > rank(*best)) best = &one;
-  }
-  return best;
-}
-
 nlohmann::json known(const std::optional<double>& value) { return value ? nlohmann::json(*value) : nullptr; }
 
 }  // namespace
@@ -70,7 +58,7 @@ CatalogueEntry entry_of(const LampRecord& lamp) {
   }
   const std::optional<bool>& dimmable = lamp.nominal.label_dimmable;
   entry.label = !dimmable ? "not said" : *dimmable ? "dimmable" : "not dimmable";
-  if (const StoredCapture* one = fullest(lamp)) {
+  if (const StoredCapture* one = least_cut(lamp.captures)) {
     entry.power_w = one->figures.active_power_w;
     entry.voltage_v = one->figures.voltage_rms_v;
     entry.current_rms_a = one->figures.current_rms_a;

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <map>
 
+#include "cli/advice_output.h"
 #include "cli/quantity.h"
 #include "cli/report/lamp_report.h"
 #include "cli/screens.h"
@@ -17,10 +18,6 @@ namespace lampload {
 namespace {
 
 constexpr int most_half_cycles = 40;
-
-bool on_mains(const Channel& channel) {
-  return channel.output.kind == OutputKind::phase_cut || channel.output.kind == OutputKind::relay;
-}
 
 /// Highest magnitude of each half cycle from the turn-on, as captured.
 std::vector<double> measured_envelope(const StoredCapture& stored) {
@@ -91,7 +88,7 @@ std::optional<double> level_of(const ModeVerdict& verdict, std::string_view name
 
 /// The recommended count on the channel, cold, closed at the crest and at the zero crossing.
 void add_channel_inrush(ReportPage& page, const LampReport& lamp) {
-  if (!lamp.advice || !lamp.evidence.lamp || !on_mains(lamp.advice->channel)) return;
+  if (!lamp.advice || !lamp.evidence.lamp || !fed_by_mains(lamp.advice->channel)) return;
   const Recommendation& r = lamp.advice->recommendation;
   if (r.modes.empty()) return;
   const int count = std::max(1, r.max_lamps);
@@ -261,20 +258,10 @@ void write_constraints(ReportPage& page, const LampReport& lamp) {
   Html& html = page.html;
   html.heading(2, html.text("What limits the count"));
   for (const ModeVerdict& mode : lamp.advice->recommendation.modes) {
-    std::vector<std::vector<std::string>> rows;
-    for (const ConstraintResult& one : mode.constraints) {
-      rows.push_back({spoken(one.name), quantity(one.value, one.unit, 3), quantity(one.limit, one.unit, 3),
-                      !one.max_lamps           ? "-"
-                      : *one.max_lamps >= 1000 ? "1000+"
-                                               : std::to_string(*one.max_lamps),
-                      one.holds    ? "yes"
-                      : one.advice ? "no (advice)"
-                                   : "NO",
-                      one.source});
-    }
+    const Table table = constraints_table(mode);
     html.table(
         fmt::format("Constraints, {}, with {}", mode_in_words(mode.mode), counted(std::max(1, mode.max_lamps), "lamp")),
-        {"constraint", "value", "limit", "lamps", "holds", "source"}, rows);
+        table.headings(), table.rows());
   }
   std::vector<std::string> order;
   std::map<std::string, OverCount> by_name;

@@ -1,6 +1,5 @@
 #include "cli/report/plot.h"
 
-#include <sodium.h>
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -8,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "cli/terminal.h"
+#include "db/base64.h"
 
 namespace lampload {
 namespace {
@@ -42,13 +42,6 @@ const char* kind_name(Plot::Kind kind) {
   return "lines";
 }
 
-std::string base64(std::span<const unsigned char> bytes) {
-  std::string text(sodium_base64_encoded_len(bytes.size(), sodium_base64_VARIANT_ORIGINAL), '\0');
-  sodium_bin2base64(text.data(), text.size(), bytes.data(), bytes.size(), sodium_base64_VARIANT_ORIGINAL);
-  text.resize(text.find('\0'));
-  return text;
-}
-
 Json packed(const PlotSeries& series, std::size_t buckets) {
   constexpr double most_steps = 65535.0;
   const Decimated few = decimated(series.y, buckets);
@@ -60,18 +53,18 @@ Json packed(const PlotSeries& series, std::size_t buckets) {
     high = *most;
   }
   const double step = high > low ? (high - low) / most_steps : 1.0;
-  std::vector<unsigned char> bytes;  // little endian
+  std::string bytes;  // little endian
   for (const double value : few.values) {
     const auto steps = static_cast<std::uint16_t>(std::lround((value - low) / step));
-    bytes.push_back(static_cast<unsigned char>(steps & 0xFFU));
-    bytes.push_back(static_cast<unsigned char>(steps >> 8U));
+    bytes.push_back(static_cast<char>(steps & 0xFFU));
+    bytes.push_back(static_cast<char>(steps >> 8U));
   }
   return {{"envelope", few.envelope},
           {"x0", few.envelope ? series.x0 + 0.5 * (few.step - 1.0) * series.dx : series.x0},
           {"dx", few.step * series.dx},
           {"offset", low},
           {"step", step},
-          {"values", base64(bytes)}};
+          {"values", to_base64(bytes)}};
 }
 
 /// Six digits are more than any plot shows.

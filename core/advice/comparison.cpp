@@ -44,8 +44,7 @@ void check_lamps(std::span<const LoadItem> load, const Capture& capture) {
 }
 
 Mode checked_mode(const Channel& channel, std::optional<Mode> mode, const Capture& capture, const Figures& figures) {
-  if (figures.direct || !figures.mains_frequency_hz || channel.output.kind == OutputKind::dc_pwm ||
-      channel.output.kind == OutputKind::dc_constant_current) {
+  if (figures.direct || !figures.mains_frequency_hz || !fed_by_mains(channel)) {
     throw refused("only captures of mains channels are compared", capture);
   }
   const Mode shown = mode_of(figures);

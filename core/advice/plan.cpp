@@ -63,17 +63,13 @@ ChannelVerdict judge_channel(const PlannedChannel& planned, const LoadJudge& jud
   return verdict;
 }
 
-bool on_mains(const Channel& channel) {
-  return channel.output.kind == OutputKind::phase_cut || channel.output.kind == OutputKind::relay;
-}
-
 void check_supplies(const Installation& plan) {
   for (std::size_t i = 0; i < plan.channels.size(); ++i) {
     const PlannedChannel& a = plan.channels[i];
-    if (!a.breaker || !on_mains(a.channel)) continue;
+    if (!a.breaker || !fed_by_mains(a.channel)) continue;
     for (std::size_t j = i + 1; j < plan.channels.size(); ++j) {
       const PlannedChannel& b = plan.channels[j];
-      if (b.breaker != a.breaker || !on_mains(b.channel)) continue;
+      if (b.breaker != a.breaker || !fed_by_mains(b.channel)) continue;
       if (a.channel.supply.voltage_v == b.channel.supply.voltage_v &&
           a.channel.supply.frequency_hz == b.channel.supply.frequency_hz) {
         continue;

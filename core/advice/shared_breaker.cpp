@@ -14,10 +14,6 @@ namespace {
 
 constexpr int followed_half_cycles = 60;  // filaments have settled by then
 
-bool on_mains(const Channel& channel) {
-  return channel.output.kind == OutputKind::phase_cut || channel.output.kind == OutputKind::relay;
-}
-
 /// With all margins and with central values.
 struct Envelopes {
   std::vector<double> worst;
@@ -184,7 +180,7 @@ BreakerVerdict judge_breaker(const PlannedBreaker& breaker, std::span<const Chec
   std::vector<CheckedChannel> fed;
   for (const CheckedChannel& channel : channels) {
     verdict.channels.push_back(channel.planned->channel.name);
-    if (on_mains(channel.planned->channel)) {
+    if (fed_by_mains(channel.planned->channel)) {
       fed.push_back(channel);
     } else {
       verdict.not_checked.push_back(fmt::format("{}: what its DC supply draws from the mains, running and at its start",

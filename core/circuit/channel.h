@@ -106,4 +106,9 @@ struct Channel {
   Limits limits;
 };
 
+/// Through a dimmer for mains lamps, or a relay; else its output is DC.
+[[nodiscard]] inline bool fed_by_mains(const Channel& channel) {
+  return channel.output.kind == OutputKind::phase_cut || channel.output.kind == OutputKind::relay;
+}
+
 }  // namespace lampload

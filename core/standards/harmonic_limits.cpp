@@ -151,4 +151,16 @@ HarmonicUse class_c_use(const HarmonicCurrents& currents) {
   return best;
 }
 
+std::optional<double> class_c_limit_a(const HarmonicCurrents& currents, int order) {
+  if (currents.power_w < least_limited_w) return std::nullopt;
+  const std::string_view rule = currents.power_w > small_w ? over_25 : per_watt;
+  for (const HarmonicLimit& row : table) {
+    if (row.rule != rule || order < row.first_order || order > row.last_order) continue;
+    if ((order - row.first_order) % 2 != 0) continue;
+    const double limit = limit_of(row, currents, order);
+    return row.unit == "mA/W" ? 1e-3 * limit * currents.power_w : 0.01 * limit * currents.rms_a[1];
+  }
+  return std::nullopt;
+}
+
 }  // namespace lampload

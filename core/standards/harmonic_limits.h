@@ -2,6 +2,7 @@
 // Limits of harmonic currents after IEC 61000-3-2, as far as they could be confirmed without the standard itself.
 
 #include <array>
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -52,6 +53,9 @@ HarmonicUse class_a_use(const HarmonicCurrents& currents);
 /// distortion; none below 5 W. Over 25 W the third order keeps to 30 % times the power factor (up to edition 5.0) and
 /// to 27 % (edition 5.1).
 HarmonicUse class_c_use(const HarmonicCurrents& currents);
+/// What class C allows of one order of these currents [A]: over 25 W by share of the first, from 5 to 25 W per watt
+/// (one of three choices there); empty: the rule has no row for it, or there is no limit.
+std::optional<double> class_c_limit_a(const HarmonicCurrents& currents, int order);
 /// The three choices up to 25 W one by one.
 HarmonicUse class_c_per_watt_use(const HarmonicCurrents& currents);
 HarmonicUse class_c_waveform_use(const HarmonicCurrents& currents);

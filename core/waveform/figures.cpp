@@ -198,4 +198,12 @@ Figures measure(const Capture& capture, const Nominal& nominal) {
                 : measure_alternating(capture, nominal, std::move(figures));
 }
 
+bool less_open(const Figures& a, const Figures& b) {
+  constexpr double turn_on_deg = 5.0;
+  const auto open_deg = [](const Figures& one) {
+    return one.cut.conduction_angle_deg - (one.turn_on ? turn_on_deg : 0.0);
+  };
+  return open_deg(a) < open_deg(b);
+}
+
 }  // namespace lampload

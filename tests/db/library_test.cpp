@@ -1,4 +1,5 @@
 #include "db/library.h"
+#include "db/lamp_search.h"
 
 #include <gtest/gtest.h>
 
@@ -122,7 +123,7 @@ TEST_F(LibraryTest, ADcCaptureComesBackBitForBit) {
   expect_same(again().lamp("Boathouse strip", true).captures.at(0).figures, steady.figures);
   expect_same(again().lamp("Boathouse strip, dimmed", true).captures.at(0).figures, pulsed.figures);
   // the list shows what a dimmed lamp takes while it is fed
-  const std::vector<LampSummary> listed = again().lamps("dimmed");
+  const std::vector<LampSummary> listed = again().find({.words = "dimmed"}).lamps;
   ASSERT_EQ(listed.size(), 1U);
   EXPECT_DOUBLE_EQ(listed[0].power_w.value(), 24.1 * 0.34);
   EXPECT_DOUBLE_EQ(listed[0].voltage_rms_v.value(), 24.1);
@@ -419,10 +420,10 @@ TEST_F(LibraryTest, TheListIsSearchedByPartOfTheName) {
   for (const char* name : {"Stair candle", "Stair strip", "100% cotton_shade", "50 W flood"}) {
     library.store(name, {}, {}, std::nullopt);
   }
-  EXPECT_EQ(library.lamps("STAIR").size(), 2U);
-  EXPECT_EQ(library.lamps("%").size(), 1U);
-  EXPECT_EQ(library.lamps("_").size(), 1U);
-  EXPECT_EQ(library.lamps("\\").size(), 0U);
+  EXPECT_EQ(library.find({.words = "STAIR"}).lamps.size(), 2U);
+  EXPECT_EQ(library.find({.words = "%"}).lamps.size(), 1U);
+  EXPECT_EQ(library.find({.words = "_"}).lamps.size(), 1U);
+  EXPECT_EQ(library.find({.words = "\\"}).lamps.size(), 0U);
 }
 
 TEST_F(LibraryTest, NamesAreOnlyNames) {

@@ -187,7 +187,7 @@ TEST_F(Upkeep, LampsAreFoundByWhatTheirListShows) {
   store("clubroom pendant");
   const auto found = [&](const LampSearch& search) {
     std::string text;
-    const FoundLamps answer = find_lamps(path, search);
+    const FoundLamps answer = Library::open(path, Access::read_only).find(search);
     for (const LampSummary& lamp : answer.lamps) text += lamp.name + "; ";
     for (const std::string& name : answer.nearest) text += "near " + name + "; ";
     return text + std::to_string(answer.all);
