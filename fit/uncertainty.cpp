@@ -173,10 +173,18 @@ Uncertainty uncertainty_at(const LampResiduals& residuals, const std::vector<dou
   add(Eigen::Map<const Eigen::VectorXd>(slopes.by_softness.data(), m), 1.0);
   const Eigen::VectorXd by_time = shift_by_time_error(residuals, jacobian, information);
   type_b += by_time * by_time.transpose();
-  // What the family does not know of real circuits moves a parameter by itself.
+  // What the family does not know of real circuits moves a parameter. Where that is little, the others follow as the
+  // captures demand, and what they tell of all together (a rated power) stays as well known; where it is much, the
+  // circuit is of another kind, and the model does not say what the others do.
+  constexpr double little = 0.1;
   for (Eigen::Index j = 0; j < n; ++j) {
-    const Unknown& unknown = residuals.layout()[residuals.free_unknowns()[static_cast<std::size_t>(j)]];
-    type_b(j, j) += unknown.model_sd * unknown.model_sd;
+    const double sd = residuals.layout()[residuals.free_unknowns()[static_cast<std::size_t>(j)]].model_sd;
+    if (sd > little || !(naive(j, j) > 0.0)) {
+      type_b(j, j) += sd * sd;
+    } else if (sd > 0.0) {
+      const Eigen::VectorXd shift = naive.col(j) * (sd / naive(j, j));
+      type_b += shift * shift.transpose();
+    }
   }
   covariance += type_b;
   shared += type_b;

@@ -67,7 +67,7 @@ struct CapacitiveDropper {
       }(),
       [] {
         ParameterSpec spec = LedStringLoad::parameters[0];
-        spec.model_sd = 0.1;
+        spec.model_sd = 0.12;
         return spec;
       }(),
       [] {

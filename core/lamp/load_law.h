@@ -182,7 +182,6 @@ struct LedStringLoad {
        .meaning = "where the string's working line meets no current",
        .lower = 1.0,
        .upper = 450.0,
-       .model_sd = 0.017,
        .identified_by = "leading_edge"},
       {.name = "string_resistance_ohm",
        .unit = "Ohm",
