@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <filesystem>
 #include <memory>
 
 #include "cli/commands.h"
@@ -31,6 +32,10 @@ int last_count(const Recommendation& recommendation) {
 LampReport gathered(const Library& library, const std::string& name, const std::optional<Channel>& channel) {
   LampReport lamp;
   lamp.record = library.lamp(name, true);
+  // A page that is sent on does not tell the folders of a machine.
+  for (StoredCapture& one : lamp.record.captures) {
+    one.capture.file = std::filesystem::path(one.capture.file).filename().string();
+  }
   lamp.evidence = evidence_of(lamp.record, lamp.record.nominal);
   if (!channel) return lamp;
   lamp.advice = advise(lamp.evidence, *channel, lamp.record.fit);

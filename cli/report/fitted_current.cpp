@@ -25,7 +25,9 @@ ReplayedChannel channel_of(const StoredFit& fit, const StoredCapture& stored) {
   if (!report) return channel;
   channel.bandwidth_hz = report->bandwidth_hz;
   for (const CaptureReport& one : report->captures) {
-    if (!one.file.starts_with(stored.capture.file)) continue;
+    // the fit's name of it may have folders in front
+    const std::size_t at = one.file.rfind('/') + 1;
+    if (!std::string_view(one.file).substr(at).starts_with(stored.capture.file)) continue;
     channel.current_offset_a = one.current_offset_a;
     channel.current_delay_s = one.current_delay_s;
     break;

@@ -45,12 +45,14 @@ TEST(Report, AnswersFirstAndBringsItsPictures) {
   const Workplace place;
   place.write_resistor_capture("heater.csv");
   place.write_dimmer("dimmer.json");
-  ASSERT_EQ(place.run({"characterise", "heater.csv", "--lamp", "heater"}).status, 0);
+  ASSERT_EQ(place.run({"characterise", place.path("heater.csv").string(), "--lamp", "heater"}).status, 0);
   const Outcome outcome = place.run({"report", "heater", "--channel", "dimmer.json", "-o", "heater.html"});
   EXPECT_EQ(outcome.status, 0) << outcome.err;
   EXPECT_EQ(outcome.out, "Written: heater.html\n");
   const std::string page = place.read("heater.html");
   expect_whole_and_alone(page);
+  EXPECT_EQ(page.find(place.path("").string()), std::string::npos) << "a page does not tell the folders of a machine";
+  EXPECT_NE(page.find(">heater.csv<"), std::string::npos);
   const std::size_t answer = page.find("class=\"answer good\">");
   ASSERT_NE(answer, std::string::npos);
   for (const char* later : {"The captures", "Dimming", "What limits the count", "The equivalent circuit",
