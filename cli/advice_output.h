@@ -18,6 +18,9 @@ void show_lamps_for_channel(Screen& screen, const LampsForChannel& found);
 /// What binds and how much of it is left, what would raise the count, what the margins cost and what would narrow them.
 void show_reasons(Screen& screen, const Advice& advice);
 
+/// "3 lamps"; "1000 lamps or more" where the search for a count ended.
+std::string lamps_in_words(int lamps);
+
 /// Every constraint of a mode with its value, limit, count and source.
 Table constraints_table(const ModeVerdict& verdict);
 

@@ -10,12 +10,6 @@
 namespace lampload {
 namespace {
 
-constexpr int most_lamps_searched = 1000;  // as in core/advice/recommendation.h
-
-std::string lamps_in_words(int lamps) {
-  return lamps >= most_lamps_searched ? fmt::format("{} lamps or more", lamps) : counted(lamps, "lamp");
-}
-
 std::string with_stop(std::string text) {
   if (!text.empty() && text.back() != '.') text += '.';
   return text;

@@ -3,19 +3,14 @@
 #include "cli/advice_output.h"
 #include "cli/quantity.h"
 #include "cli/screens.h"
+#include "core/advice/count_search.h"
 
 namespace lampload {
 namespace {
 
-constexpr int most_lamps_searched = 1000;  // as in core/advice/recommendation.h
-
-std::string count_in_words(int lamps) {
-  return lamps >= most_lamps_searched ? fmt::format("{} lamps or more", lamps) : counted(lamps, "lamp");
-}
-
 std::string verdict_in_words(Mode mode, int max_lamps, int max_lamps_nominal, const std::string& limited_by) {
   std::string text = fmt::format("{}, at most {} ({} with central values)", mode_in_words(mode),
-                                 count_in_words(max_lamps), max_lamps_nominal);
+                                 lamps_in_words(max_lamps), max_lamps_nominal);
   if (!limited_by.empty()) text += ", limited by " + spoken(limited_by);
   return text;
 }
@@ -33,13 +28,17 @@ void show_constraints(Screen& screen, const ModeVerdict& verdict) {
 
 }  // namespace
 
+std::string lamps_in_words(int lamps) {
+  return lamps >= most_lamps ? fmt::format("{} lamps or more", lamps) : counted(lamps, "lamp");
+}
+
 Table constraints_table(const ModeVerdict& verdict) {
   Table table({"constraint", "value", "limit", "lamps", "holds", "source"});
   for (const ConstraintResult& constraint : verdict.constraints) {
     std::string lamps = "-";
     if (constraint.max_lamps) {
-      lamps = *constraint.max_lamps >= most_lamps_searched ? fmt::format("{}+", most_lamps_searched)
-                                                           : std::to_string(*constraint.max_lamps);
+      lamps =
+          *constraint.max_lamps >= most_lamps ? fmt::format("{}+", most_lamps) : std::to_string(*constraint.max_lamps);
     }
     table.add({spoken(constraint.name), quantity(constraint.value, constraint.unit, 3),
                quantity(constraint.limit, constraint.unit, 3), lamps,

@@ -27,7 +27,7 @@ std::vector<Estimate> parameter_estimates(const FamilyInfo& family, const std::v
     Estimate estimate;
     estimate.name = spec.name;
     estimate.unit = spec.unit;
-    estimate.value = free[j] ? std::clamp(from_coordinate(spec, full[j]), spec.lower, spec.upper) : spec.absent;
+    estimate.value = free[j] ? spec.within(from_coordinate(spec, full[j])) : spec.absent;
     const double sd = coordinate_sd(bound[j] ? loose : covariance, n, j);
     double below = full[j] - coverage_95 * sd;
     double above = full[j] + coverage_95 * sd;
@@ -35,9 +35,7 @@ std::vector<Estimate> parameter_estimates(const FamilyInfo& family, const std::v
       below = std::min(below, ends[j].lower);
       above = std::max(above, ends[j].upper);
     }
-    const auto end = [&](double sign) {
-      return std::clamp(from_coordinate(spec, sign < 0.0 ? below : above), spec.lower, spec.upper);
-    };
+    const auto end = [&](double sign) { return spec.within(from_coordinate(spec, sign < 0.0 ? below : above)); };
     if (!free[j] && !spec.part.empty()) {
       estimate.lower_95 = spec.absent;
       estimate.upper_95 = spec.upper;
@@ -83,8 +81,7 @@ std::vector<Estimate> derived_estimates(const FamilyInfo& family, const std::vec
     std::vector<double> values;
     for (std::size_t j = 0; j < n; ++j) {
       const ParameterSpec& spec = family.parameters[j];
-      values.push_back(free[j] ? std::clamp(from_coordinate(spec, coordinates[j]), spec.lower, spec.upper)
-                               : spec.absent);
+      values.push_back(free[j] ? spec.within(from_coordinate(spec, coordinates[j])) : spec.absent);
     }
     return family.derived(values, at);
   };

@@ -116,8 +116,7 @@ std::vector<double> first_vector(const SearchInput& input, LampResiduals& residu
     switch (unknown.kind) {
       case Unknown::Kind::lamp: {
         const ParameterSpec& spec = parameters[unknown.index];
-        value = to_coordinate(
-            spec, spec.optional ? spec.absent : std::clamp(lamp_start[unknown.index], spec.lower, spec.upper));
+        value = to_coordinate(spec, spec.optional ? spec.absent : spec.within(lamp_start[unknown.index]));
         break;
       }
       case Unknown::Kind::bandwidth:

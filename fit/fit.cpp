@@ -141,8 +141,7 @@ bool mimics(LampResiduals& residuals, const Candidate& candidate, const Operatin
   for (std::size_t j = 0; j < family.parameters.size(); ++j) {
     const ParameterSpec& spec = family.parameters[j];
     if (bound[j] && spec.logarithmic && !spec.optional) return true;
-    values.push_back(candidate.free[j] ? std::clamp(from_coordinate(spec, candidate.full[j]), spec.lower, spec.upper)
-                                       : spec.absent);
+    values.push_back(candidate.free[j] ? spec.within(from_coordinate(spec, candidate.full[j])) : spec.absent);
   }
   // The running state that the first capture of a running lamp was fitted with.
   std::vector<double> state;

@@ -85,9 +85,7 @@ Estimate mean_estimate(const ParameterSpec& spec, std::span<const SampleFit* con
   const double sd = std::sqrt(random + mean.shared(at, at));
   const double half_width =
       std::hypot(coverage_of_pieces * std::sqrt(random), coverage_95 * std::sqrt(mean.shared(at, at)));
-  const auto end = [&](double by) {
-    return std::clamp(from_coordinate(spec, mean.coordinates[at] + by), spec.lower, spec.upper);
-  };
+  const auto end = [&](double by) { return spec.within(from_coordinate(spec, mean.coordinates[at] + by)); };
   Estimate estimate;
   estimate.name = spec.name;
   estimate.unit = spec.unit;

@@ -284,9 +284,8 @@ std::vector<CaptureValue> values_of_captures(const LampResiduals& solution, cons
   std::vector<double> values;
   for (std::size_t j = 0; j < parameters; ++j) {
     const ParameterSpec& spec = family.parameters[j];
-    values.push_back(std::isfinite(candidate.full[j])
-                         ? std::clamp(from_coordinate(spec, candidate.full[j]), spec.lower, spec.upper)
-                         : spec.absent);
+    values.push_back(std::isfinite(candidate.full[j]) ? spec.within(from_coordinate(spec, candidate.full[j]))
+                                                      : spec.absent);
   }
   const Lamp lamp(family, values);
 

@@ -31,7 +31,7 @@ std::vector<double> values_at(const FamilyInfo& family, const std::vector<double
   std::vector<double> values;
   for (std::size_t j = 0; j < family.parameters.size(); ++j) {
     const ParameterSpec& spec = family.parameters[j];
-    values.push_back(free[j] ? std::clamp(from_coordinate(spec, full[j]), spec.lower, spec.upper) : spec.absent);
+    values.push_back(free[j] ? spec.within(from_coordinate(spec, full[j])) : spec.absent);
   }
   return values;
 }

@@ -53,7 +53,7 @@ Piece piece_of(const FitResult& fit, const FamilyInfo& family, const FiguresOfVa
     const double step = std::clamp(std::sqrt(covariance(j, j)), 0.01, 0.1);
     const auto moved = [&](double by) {
       std::vector<double> values = piece.values;
-      values[at] = std::clamp(from_coordinate(spec, piece.coordinates[j] + by), spec.lower, spec.upper);
+      values[at] = spec.within(from_coordinate(spec, piece.coordinates[j] + by));
       return std::pair(figures.logarithms(values), to_coordinate(spec, values[at]));
     };
     const auto [above, high] = moved(step);

@@ -88,8 +88,7 @@ std::vector<StartReport> start_reports(const std::vector<Candidate>& scouted,
     report.plausible = !only_mimics(*one);
     for (std::size_t j = 0; j < family.parameters.size(); ++j) {
       const ParameterSpec& spec = family.parameters[j];
-      const double value =
-          one->free[j] ? std::clamp(from_coordinate(spec, one->full[j]), spec.lower, spec.upper) : spec.absent;
+      const double value = one->free[j] ? spec.within(from_coordinate(spec, one->full[j])) : spec.absent;
       report.parameters.emplace_back(spec.name, value);
     }
   }

@@ -4,12 +4,13 @@
 #include <cmath>
 #include <utility>
 
+#include "core/advice/dimming.h"
+
 namespace lampload {
 namespace {
 
 constexpr double angle_step_deg = 10.0;
 constexpr double phase_step_deg = 15.0;
-constexpr double least_conduction_deg = 10.0;
 constexpr double longest_ramp_s = 0.1;  // longer soft starts are taken as this long: the safe side
 constexpr double uncut_deg = 180.0;
 // Where only the worst of many operating points is looked for, ringing need not be followed for long.
@@ -38,9 +39,7 @@ Load::Load(const Channel& channel, Mode mode, Margins margins)
     : channel_(channel), mode_(mode), margins_(std::move(margins)) {
   for (const double supply_v : margins_.supplies_v) paths_.push_back(path_of(channel, supply_v));
   const Output& output = channel.output;
-  const double low = std::max(output.min_conduction_deg.value_or(least_conduction_deg), 1.0);
-  const double high = std::max(std::min(output.max_conduction_deg.value_or(180.0), 180.0), low);
-  angles_ = mode == Mode::on_off ? std::vector<double>{180.0} : grid(low, high, angle_step_deg);
+  angles_ = mode == Mode::on_off ? std::vector<double>{180.0} : conduction_angles(output, angle_step_deg);
   if (mode != Mode::on_off) soft_start_s_ = std::min(output.soft_start_s.value_or(0.0), longest_ramp_s);
   if (soft_start_s_ > 0.0) {
     phases_ = {0.0};
@@ -56,7 +55,7 @@ Load::Load(const Channel& channel, Mode mode, Margins margins)
       for (Path& path : paths_) path.bounce_s = 0.0;
     }
   } else if (mode == Mode::leading_edge) {
-    phases_ = grid(180.0 - high, 180.0 - low, phase_step_deg);
+    phases_ = grid(180.0 - angles_.back(), 180.0 - angles_.front(), phase_step_deg);
   } else {
     phases_ = grid(0.0, 180.0 - phase_step_deg, phase_step_deg);
   }

@@ -120,12 +120,12 @@ Parts parts_of(const std::string& path) {
 }
 
 /// Samples as they are stored; a NaN stands for one that is missing.
-struct Rows {
+struct StoredRows {
   std::vector<double> stamps;               ///< as stored
   std::vector<std::vector<double>> values;  ///< one list a channel
 };
 
-void read_text_rows(const Parts& parts, const ComtradeConfiguration& configuration, Rows& rows,
+void read_text_rows(const Parts& parts, const ComtradeConfiguration& configuration, StoredRows& rows,
                     std::vector<QualityNote>& notes) {
   const std::size_t channels = configuration.analog.size();
   std::string_view left = parts.data;
@@ -174,7 +174,7 @@ double stored_value(Data data, const char* from) {
   return value == std::numeric_limits<std::int32_t>::min() ? none : value;
 }
 
-void read_binary_rows(const Parts& parts, const ComtradeConfiguration& configuration, Rows& rows,
+void read_binary_rows(const Parts& parts, const ComtradeConfiguration& configuration, StoredRows& rows,
                       std::vector<QualityNote>& notes) {
   constexpr std::uint32_t no_stamp = 0xFFFFFFFF;
   const std::size_t row_bytes = configuration.row_bytes();
@@ -257,7 +257,7 @@ Capture read_comtrade(const std::string& path, const CaptureOptions& options, Ch
                 "Export voltage and current.");
   }
   Recording recording;
-  Rows rows;
+  StoredRows rows;
   rows.values.resize(configuration.analog.size());
   if (configuration.data == Data::ascii) {
     read_text_rows(parts, configuration, rows, recording.notes);

@@ -9,7 +9,6 @@
 namespace lampload {
 namespace {
 
-constexpr double least_resistance_ohm = 1e-3;
 constexpr double junction_v = 0.7;
 // An open switch without a clamp gives way somewhere; far above any mains peak it only keeps inductive cuts finite.
 constexpr double give_way_v = 1000.0;

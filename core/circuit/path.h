@@ -8,6 +8,9 @@
 
 namespace lampload {
 
+/// In every path, so that currents stay finite.
+inline constexpr double least_resistance_ohm = 1e-3;
+
 /// A switching element as threshold and slope: no current up to the threshold, then a resistance.
 struct Conduction {
   double threshold_v = 0.0;
@@ -27,7 +30,7 @@ struct Path {
   double frequency_hz = 50.0;
   double supply_dc_v = 0.0;
   std::vector<SupplyTone> tones;
-  double resistance_ohm = 0.0;  ///< source, cable, and at least 1 mOhm
+  double resistance_ohm = 0.0;  ///< source, cable, at least least_resistance_ohm
   double inductance_h = 0.0;    ///< source, cable and choke
   Conduction on;
   Conduction off;          ///< the clamp, or the voltage at which an open switch gives way

@@ -5,13 +5,13 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/circuit/path.h"
 #include "core/error.h"
 #include "core/standards/cable.h"
 
 namespace lampload {
 namespace {
 
-constexpr double least_resistance_ohm = 1e-3;
 constexpr double edge_s = 20e-9;
 constexpr int steps_on = 40;
 constexpr int steps_off = 12;

@@ -14,11 +14,6 @@ using std::numbers::pi;
 constexpr double highest_share = 0.85;  // of the crest, for the reservoir of a lamp that is still fed by its capacitor
 constexpr double lowest_share = 0.02;   // below it a capacitor alone would do
 
-double clamp_to(std::size_t parameter, double value) {
-  const ParameterSpec& spec = CapacitiveDropper::parameters[parameter];
-  return std::clamp(value, spec.lower, spec.upper);
-}
-
 /// The ideal circuit in steady operation, without cut: reservoir and bridge drop together stand at `share` of the
 /// crest. Conduction goes from asin(2 share - 1) to the crest, and each half cycle moves 2 C1 (1 - share) crest.
 struct Ideal {
@@ -83,9 +78,9 @@ std::vector<std::vector<double>> CapacitiveDropper::starts(const StartHints& hin
     // a quarter of a cycle without current empties it by the ripple
     const double reservoir_f = string_a / (4.0 * hints.frequency_hz * ripple * reservoir_v);
     constexpr double string_share = 0.9;  // of the reservoir; the rest is the string's resistance
-    starts.push_back({clamp_to(0, series_f), clamp_to(1, ohm), parameters[2].scale, drop_v, clamp_to(4, reservoir_f),
-                      clamp_to(5, string_share * reservoir_v),
-                      clamp_to(6, (1.0 - string_share) * reservoir_v / string_a)});
+    starts.push_back({parameters[0].within(series_f), parameters[1].within(ohm), parameters[2].scale, drop_v,
+                      parameters[4].within(reservoir_f), parameters[5].within(string_share * reservoir_v),
+                      parameters[6].within((1.0 - string_share) * reservoir_v / string_a)});
   };
   const auto [likely, other] = likely_shares(power_factor);
   add(likely, series_ohm[0], 0.1);

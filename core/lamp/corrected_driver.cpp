@@ -77,7 +77,7 @@ std::vector<std::vector<double>> CorrectedDriver::starts(const StartHints& hints
   const auto add = [&](double conductance_s, double power_w) {
     starts.push_back({conductance_s, capacitance_f, line.threshold_v, series_ohm, power_w, parameters[5].scale});
     for (std::size_t j = 0; j < parameters.size(); ++j) {
-      starts.back()[j] = std::clamp(starts.back()[j], parameters[j].lower, parameters[j].upper);
+      starts.back()[j] = parameters[j].within(starts.back()[j]);
     }
   };
   add(line.conductance_s, hints.active_power_w);

@@ -30,8 +30,7 @@ std::vector<std::vector<double>> Emitter::starts(const StartHints& hints) {
       const double ohm = resistive_share * volt / current;
       const std::vector<double> start = {saturation_a(volt, current, emission, ohm), emission, ohm};
       starts.emplace_back();
-      for (std::size_t j = 0; j < start.size(); ++j)
-        starts.back().push_back(std::clamp(start[j], parameters[j].lower, parameters[j].upper));
+      for (std::size_t j = 0; j < start.size(); ++j) starts.back().push_back(parameters[j].within(start[j]));
     }
   }
   return starts;

@@ -19,11 +19,6 @@ double falls_through_zero(const F& f) {
   return 0.5 * (lower + upper);
 }
 
-double clamp_to(std::size_t parameter, double value) {
-  const ParameterSpec& spec = Filament::parameters[parameter];
-  return std::clamp(value, spec.lower, spec.upper);
-}
-
 }  // namespace
 
 std::vector<std::vector<double>> Filament::starts(const StartHints& hints) {
@@ -45,8 +40,10 @@ std::vector<std::vector<double>> Filament::starts(const StartHints& hints) {
     const double t4 = std::pow(temperature_k, 4) - std::pow(ambient_k, 4);
     const double radiation =
         (1.0 - conducted) * power_w / (t4 * std::pow(temperature_k / emissivity_reference_k, parameters[3].absent));
-    starts.push_back({clamp_to(0, cold), clamp_to(1, radiation), clamp_to(2, heat_j_per_k), parameters[3].absent,
-                      conducted > 0.0 ? clamp_to(4, conducted * power_w / (temperature_k - ambient_k)) : 0.0, 0.0});
+    starts.push_back({parameters[0].within(cold), parameters[1].within(radiation), parameters[2].within(heat_j_per_k),
+                      parameters[3].absent,
+                      conducted > 0.0 ? parameters[4].within(conducted * power_w / (temperature_k - ambient_k)) : 0.0,
+                      0.0});
   };
   const double hot_k =
       cold_known

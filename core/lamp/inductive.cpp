@@ -23,7 +23,7 @@ Impedance read(const StartHints& hints) {
 void keep_inside(std::span<const ParameterSpec> table, std::vector<std::vector<double>>& starts) {
   for (std::vector<double>& start : starts) {
     for (std::size_t j = 0; j < start.size(); ++j) {
-      if (!table[j].optional) start[j] = std::clamp(start[j], table[j].lower, table[j].upper);
+      if (!table[j].optional) start[j] = table[j].within(start[j]);
     }
   }
 }

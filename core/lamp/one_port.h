@@ -42,6 +42,7 @@
 // or A-stable for any dt, must locate the instants where conduction starts and stops inside the step, and must be odd:
 // reversing the voltage reverses the current. Families fed with DC alone block a reversed voltage instead.
 
+#include <algorithm>
 #include <cstddef>
 #include <span>
 #include <string>
@@ -82,6 +83,9 @@ struct ParameterSpec {
   /// Parameters of one part of the circuit that a lamp may do without have the part's name here, all are optional and
   /// follow each other: all of them are there or none. The first is the part's size.
   std::string_view part = "";
+
+  /// The value, or the bound that it lies beyond.
+  [[nodiscard]] constexpr double within(double value) const { return std::clamp(value, lower, upper); }
 };
 
 /// What is known of a parameter before any capture of it: standard deviation about the value, in the coordinate that is

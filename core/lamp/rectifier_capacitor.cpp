@@ -8,8 +8,6 @@
 namespace lampload {
 namespace {
 
-double clamp_to(const ParameterSpec& spec, double value) { return std::clamp(value, spec.lower, spec.upper); }
-
 /// What the waveform says of the parts that all load laws share.
 struct Reading {
   double voltage_v, peak_v, power_w, frequency_hz;
@@ -80,7 +78,7 @@ std::vector<std::vector<double>> RectifierCapacitor<Load>::starts(const StartHin
       start.insert(start.end(), load.begin(), load.end());
       start.resize(parameters.size(), 0.0);  // neither limiter nor damper
       for (std::size_t i = 0; i < start.size(); ++i) {
-        if (!(parameters[i].optional && start[i] == parameters[i].absent)) start[i] = clamp_to(parameters[i], start[i]);
+        if (!(parameters[i].optional && start[i] == parameters[i].absent)) start[i] = parameters[i].within(start[i]);
       }
       starts.push_back(std::move(start));
     }
@@ -101,9 +99,9 @@ std::vector<std::vector<double>> RectifierCapacitor<Load>::part_starts(std::span
     // As large as the resistance that was found, and in lamps of little current a small disc.
     const auto usual = [](std::size_t k) { return ntc::parameters[k].scale; };
     for (const double share : {0.5, 2.0}) {
-      starts.push_back({clamp_to(ntc::parameters[0], share * p[0]), usual(1), usual(2), usual(3)});
+      starts.push_back({ntc::parameters[0].within(share * p[0]), usual(1), usual(2), usual(3)});
     }
-    starts.push_back({clamp_to(ntc::parameters[0], p[0]), usual(1), 0.3 * usual(2), usual(3)});
+    starts.push_back({ntc::parameters[0].within(p[0]), usual(1), 0.3 * usual(2), usual(3)});
   }
   if (part == damper::part) {
     // 47 nF behind a hundred to some thousand ohm: common practice, no source.

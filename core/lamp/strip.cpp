@@ -15,8 +15,7 @@ constexpr double most_string_share = 0.91;
 std::vector<std::vector<double>> Strip::starts(const StartHints& hints) {
   if (hints.on_voltage_v <= 0.0 || hints.on_current_a <= 0.0) return {{20.0, 2.0, 0.0}};
   const auto add = [&](std::vector<std::vector<double>>& to, double volt, double ohm) {
-    to.push_back({std::clamp(volt, parameters[0].lower, parameters[0].upper),
-                  std::clamp(ohm, parameters[1].lower, parameters[1].upper), 0.0});
+    to.push_back({parameters[0].within(volt), parameters[1].within(ohm), 0.0});
   };
   std::vector<std::vector<double>> starts;
   // The line through the upper part of the current over the voltage, where captures show it.

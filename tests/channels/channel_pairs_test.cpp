@@ -7,7 +7,7 @@
 
 #include "tests/channels/pairs.h"
 
-namespace lampload::test {
+namespace lampload::test::channel_pairs_test {
 namespace {
 
 class ChannelPair : public testing::TestWithParam<const char*> {};
@@ -42,4 +42,4 @@ INSTANTIATE_TEST_SUITE_P(Sample, ChannelPair,
                          });
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::channel_pairs_test

@@ -10,7 +10,7 @@
 #include "core/advice/dimming.h"
 #include "tests/channels/channel_circuit.h"
 
-namespace lampload::test {
+namespace lampload::test::hysteresis_test {
 namespace {
 
 struct Memory {
@@ -90,4 +90,4 @@ INSTANTIATE_TEST_SUITE_P(
     [](const auto& info) { return std::string(info.param.name); });
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::hysteresis_test

@@ -9,7 +9,7 @@
 
 #include "tests/channels/channel_circuit.h"
 
-namespace lampload::test {
+namespace lampload::test::mixed_waveform_test {
 namespace {
 
 struct Lamps {
@@ -168,4 +168,4 @@ INSTANTIATE_TEST_SUITE_P(
     [](const auto& info) { return std::string(info.param.name); });
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::mixed_waveform_test

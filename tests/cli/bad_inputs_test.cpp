@@ -6,7 +6,7 @@
 #include "bad_inputs.h"
 #include "program.h"
 
-namespace lampload::test {
+namespace lampload::test::bad_inputs_test {
 namespace {
 
 class BadInputs : public testing::Test {
@@ -63,4 +63,4 @@ TEST_F(BadInputs, OtherForms) { expect_refused(bad_forms(), 19); }
 TEST_F(BadInputs, PairsAndPlaces) { expect_refused(bad_pairs(), 10); }
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::bad_inputs_test

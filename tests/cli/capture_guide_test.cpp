@@ -16,7 +16,7 @@
 #include "program.h"
 #include "tests/places.h"
 
-namespace lampload {
+namespace lampload::capture_guide_test {
 namespace {
 
 using Json = nlohmann::ordered_json;
@@ -131,4 +131,4 @@ TEST(CaptureGuide, ThePageSaysTheSame) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::capture_guide_test

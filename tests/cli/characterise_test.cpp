@@ -8,7 +8,7 @@
 #include "program.h"
 #include "tests/places.h"
 
-namespace lampload::test {
+namespace lampload::test::characterise_test {
 namespace {
 
 using Json = nlohmann::json;
@@ -110,4 +110,4 @@ TEST(Characterise, ALampOfNoFamilyIsStoredAndSaid) {
 }
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::characterise_test

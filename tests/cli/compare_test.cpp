@@ -9,7 +9,7 @@
 #include "program.h"
 #include "stored_lamp.h"
 
-namespace lampload::test {
+namespace lampload::test::compare_test {
 namespace {
 
 using Json = nlohmann::ordered_json;
@@ -152,4 +152,4 @@ TEST_F(CompareCommand, WhatMakesNoSenseIsRefused) {
 }
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::compare_test

@@ -13,7 +13,7 @@
 #include "stored_lamp.h"
 #include "tests/places.h"
 
-namespace lampload::test {
+namespace lampload::test::curve_test {
 namespace {
 
 using Json = nlohmann::ordered_json;
@@ -221,4 +221,4 @@ TEST_F(Curve, RefusalsSayWhatWouldDo) {
 }
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::curve_test

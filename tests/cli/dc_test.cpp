@@ -14,7 +14,7 @@
 #include "program.h"
 #include "tests/places.h"
 
-namespace lampload::test {
+namespace lampload::test::dc_test {
 namespace {
 
 using Json = nlohmann::ordered_json;
@@ -106,4 +106,4 @@ TEST(DcLamp, NoiseIsRefused) {
 }
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::dc_test

@@ -12,7 +12,7 @@
 #include "program.h"
 #include "tests/places.h"
 
-namespace lampload::test {
+namespace lampload::test::fit_report_test {
 namespace {
 
 using Json = nlohmann::ordered_json;
@@ -143,4 +143,4 @@ TEST_F(FitReportCommand, ADamagedReportIsSaid) {
 }
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::fit_report_test

@@ -6,7 +6,7 @@
 
 #include "program.h"
 
-namespace lampload::test {
+namespace lampload::test::help_test {
 namespace {
 
 const std::vector<std::vector<std::string>> all_commands = {
@@ -113,4 +113,4 @@ TEST(Help, VersionTellsWhatItWasBuiltWith) {
 }
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::help_test

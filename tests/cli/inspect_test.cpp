@@ -8,7 +8,7 @@
 #include "json_keys.h"
 #include "program.h"
 
-namespace lampload {
+namespace lampload::inspect_test {
 namespace {
 
 using test::Keys;
@@ -106,4 +106,4 @@ TEST(Inspect, DcHasNeitherHarmonicsNorSegments) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::inspect_test

@@ -7,7 +7,7 @@
 #include "json_keys.h"
 #include "program.h"
 
-namespace lampload::test {
+namespace lampload::test::json_keys_test {
 namespace {
 
 using Json = nlohmann::ordered_json;
@@ -216,4 +216,4 @@ TEST(JsonKeys, ImportAndTheLibrary) {
 }
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::json_keys_test

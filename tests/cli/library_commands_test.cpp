@@ -6,7 +6,7 @@
 
 #include "program.h"
 
-namespace lampload::test {
+namespace lampload::test::library_commands_test {
 namespace {
 
 bool contains(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
@@ -157,4 +157,4 @@ TEST_F(LibraryCommands, TheLibraryOptionNamesTheFile) {
 }
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::library_commands_test

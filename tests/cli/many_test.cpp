@@ -8,7 +8,7 @@
 #include "program.h"
 #include "stored_lamp.h"
 
-namespace lampload::test {
+namespace lampload::test::many_test {
 namespace {
 
 using Json = nlohmann::ordered_json;
@@ -88,4 +88,4 @@ TEST_F(Many, NamingNothingIsAFaultOfTheCommandLine) {
 }
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::many_test

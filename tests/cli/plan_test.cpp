@@ -8,7 +8,7 @@
 #include "program.h"
 #include "stored_lamp.h"
 
-namespace lampload::test {
+namespace lampload::test::plan_test {
 namespace {
 
 using Json = nlohmann::ordered_json;
@@ -124,4 +124,4 @@ TEST(PlanCommand, AFileThatCannotBeTrustedIsRefused) {
 }
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::plan_test

@@ -9,7 +9,7 @@
 #include "program.h"
 #include "stored_lamp.h"
 
-namespace lampload::test {
+namespace lampload::test::report_test {
 namespace {
 
 using Json = nlohmann::ordered_json;
@@ -194,4 +194,4 @@ TEST(Decimated, KeepsEveryPeak) {
 }
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::report_test

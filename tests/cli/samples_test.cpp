@@ -7,7 +7,7 @@
 
 #include "program.h"
 
-namespace lampload::test {
+namespace lampload::test::samples_test {
 namespace {
 
 using Json = nlohmann::json;
@@ -117,4 +117,4 @@ TEST_F(Samples, AnUnknownOneIsNamedWithThoseThereAre) {
 }
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::samples_test

@@ -11,7 +11,7 @@
 #include "db/digest.h"
 #include "program.h"
 
-namespace lampload::test {
+namespace lampload::test::sharing_test {
 namespace {
 
 namespace fs = std::filesystem;
@@ -262,4 +262,4 @@ TEST_F(Sharing, WhatSteersATerminalIsShownHarmless) {
 }
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::sharing_test

@@ -7,7 +7,7 @@
 #include "program.h"
 #include "stored_lamp.h"
 
-namespace lampload::test {
+namespace lampload::test::shell_test {
 namespace {
 
 bool there(const std::string& program) {
@@ -86,4 +86,4 @@ TEST_F(Shell, TheManualPageIsCleanTroff) {
 }
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::shell_test

@@ -12,7 +12,7 @@
 #include "stored_lamp.h"
 #include "tests/places.h"
 
-namespace lampload::test {
+namespace lampload::test::simulate_test {
 namespace {
 
 using Json = nlohmann::ordered_json;
@@ -197,4 +197,4 @@ TEST_F(Simulate, RefusalsSayWhatWouldDo) {
 }
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::simulate_test

@@ -14,7 +14,7 @@
 #include "program.h"
 #include "stored_lamp.h"
 
-namespace lampload::test {
+namespace lampload::test::spice_test {
 namespace {
 
 using Json = nlohmann::ordered_json;
@@ -126,4 +126,4 @@ TEST(Spice, SpreadDrawsWhatIsStored) {
 }
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::spice_test

@@ -6,7 +6,7 @@
 #include "cli/terminal.h"
 #include "program.h"
 
-namespace lampload::test {
+namespace lampload::test::terminal_test {
 namespace {
 
 bool contains(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
@@ -111,4 +111,4 @@ TEST(Quantity, NamesInWords) {
 }
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::terminal_test

@@ -8,7 +8,7 @@
 #include "program.h"
 #include "stored_lamp.h"
 
-namespace lampload::test {
+namespace lampload::test::upkeep_test {
 namespace {
 
 using Json = nlohmann::ordered_json;
@@ -69,4 +69,4 @@ TEST(LampsCommand, ATerminalShowsTheBeginningOfALongList) {
 }
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::upkeep_test

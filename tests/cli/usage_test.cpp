@@ -6,7 +6,7 @@
 
 #include "program.h"
 
-namespace lampload::test {
+namespace lampload::test::usage_test {
 namespace {
 
 namespace fs = std::filesystem;
@@ -136,4 +136,4 @@ TEST(Usage, NothingStoredYetIsAnEmptyList) {
 }
 
 }  // namespace
-}  // namespace lampload::test
+}  // namespace lampload::test::usage_test

@@ -11,7 +11,7 @@
 
 #include "core/advice/start_envelope.h"
 
-namespace lampload {
+namespace lampload::advice_breaker_test {
 namespace {
 
 constexpr double peak_v = 230.0 * std::numbers::sqrt2;
@@ -198,4 +198,4 @@ TEST(SharedBreaker, DcChannelsAreNamedAsNotChecked) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::advice_breaker_test

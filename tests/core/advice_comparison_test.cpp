@@ -10,7 +10,7 @@
 
 #include "core/error.h"
 
-namespace lampload {
+namespace lampload::advice_comparison_test {
 namespace {
 
 constexpr double pi = std::numbers::pi;
@@ -151,4 +151,4 @@ TEST(Comparison, WhatCannotBeComparedIsRefused) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::advice_comparison_test

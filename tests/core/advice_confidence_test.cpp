@@ -6,7 +6,7 @@
 
 #include "core/advice/verdict.h"
 
-namespace lampload {
+namespace lampload::advice_confidence_test {
 namespace {
 
 Figures captured(Edge edge, bool turn_on) {
@@ -77,4 +77,4 @@ TEST(Confidence, AFinishedChannelMovesItByAStep) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::advice_confidence_test

@@ -11,7 +11,7 @@
 #include <random>
 #include <string>
 
-namespace lampload {
+namespace lampload::advice_constraints_test {
 namespace {
 
 constexpr double crest_v = 230.0 * std::numbers::sqrt2;
@@ -417,4 +417,4 @@ TEST(Constraints, SoftStartRaisesTheCountOfFilaments) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::advice_constraints_test

@@ -12,7 +12,7 @@
 #include "core/advice/dimming.h"
 #include "tests/reference/ngspice.h"
 
-namespace lampload {
+namespace lampload::advice_dimming_ngspice_test {
 namespace {
 
 constexpr double half_s = 10e-3;
@@ -93,4 +93,4 @@ INSTANTIATE_TEST_SUITE_P(Points, DimmingAgainstNgspice,
                          [](const auto& info) { return info.param.name; });
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::advice_dimming_ngspice_test

@@ -12,7 +12,7 @@
 #include "core/error.h"
 #include "tests/reference/phase_control.h"
 
-namespace lampload {
+namespace lampload::advice_dimming_test {
 namespace {
 
 constexpr double pi = std::numbers::pi;
@@ -284,4 +284,4 @@ TEST(Dimming, RefusalsSayWhatWouldDo) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::advice_dimming_test

@@ -8,7 +8,7 @@
 
 #include "core/advice/recommendation.h"
 
-namespace lampload {
+namespace lampload::advice_direct_test {
 namespace {
 
 LampEvidence known(const char* family, std::vector<double> values) {
@@ -131,4 +131,4 @@ TEST(DirectConstraints, ChainsSideBySideShareTheCurrent) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::advice_direct_test

@@ -10,7 +10,7 @@
 #include "core/advice/recommendation.h"
 #include "core/circuit/warm_start.h"
 
-namespace lampload {
+namespace lampload::advice_inrush_limiter_test {
 namespace {
 
 constexpr double fuse_ohm = 4.7;
@@ -106,4 +106,4 @@ TEST(RecommendInrushLimiter, CountsOnTheWarmLimiter) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::advice_inrush_limiter_test

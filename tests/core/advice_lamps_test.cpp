@@ -7,7 +7,7 @@
 #include "core/advice/recommendation.h"
 #include "core/circuit/drive.h"
 
-namespace lampload {
+namespace lampload::advice_lamps_test {
 namespace {
 
 Lamp filament() { return {find_family("filament", ""), {66.0, 9.8e-13, 2e-3, 0.5, 1e-4, 0.0}}; }
@@ -117,4 +117,4 @@ TEST(RecommendLamps, SurgeCountHoldsAtNAndFailsAboveIt) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::advice_lamps_test

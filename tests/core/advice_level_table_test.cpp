@@ -11,7 +11,7 @@
 
 #include "core/error.h"
 
-namespace lampload {
+namespace lampload::advice_level_table_test {
 namespace {
 
 constexpr double pi = std::numbers::pi;
@@ -179,4 +179,4 @@ TEST(LevelTable, RefusalsSayWhatWouldDo) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::advice_level_table_test

@@ -9,7 +9,7 @@
 
 #include "core/error.h"
 
-namespace lampload {
+namespace lampload::advice_load_check_test {
 namespace {
 
 LampEvidence heater(double ohm) {
@@ -217,4 +217,4 @@ TEST(CheckLoad, RefusesWhatIsNoLoadAndModesThatTheChannelLacks) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::advice_load_check_test

@@ -8,7 +8,7 @@
 
 #include "core/error.h"
 
-namespace lampload {
+namespace lampload::advice_plan_test {
 namespace {
 
 LoadItem lamps(const std::string& name, int count) {
@@ -205,4 +205,4 @@ TEST(Plan, ABreakerThatDoesNotHoldFailsThePlan) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::advice_plan_test

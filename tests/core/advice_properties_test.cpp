@@ -15,7 +15,7 @@
 #include "core/advice/load.h"
 #include "core/advice/load_check.h"
 
-namespace lampload {
+namespace lampload::advice_properties_test {
 namespace {
 
 LampEvidence known(Lamp lamp) {
@@ -396,4 +396,4 @@ TEST(Trade, ATriacTakesAFractionOfItsFilamentLoadInLeds) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::advice_properties_test

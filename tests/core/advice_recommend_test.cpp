@@ -8,7 +8,7 @@
 #include <cmath>
 #include <random>
 
-namespace lampload {
+namespace lampload::advice_recommend_test {
 namespace {
 
 LampEvidence resistor_lamp(double ohm) {
@@ -404,4 +404,4 @@ TEST(Recommend, MeasuredWaveformOnly) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::advice_recommend_test

@@ -8,7 +8,7 @@
 
 #include "core/error.h"
 
-namespace lampload {
+namespace lampload::advice_screening_test {
 namespace {
 
 Channel dimmer() {
@@ -174,4 +174,4 @@ TEST(MarginCost, EachMarginTakesItsShare) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::advice_screening_test

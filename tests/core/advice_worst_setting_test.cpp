@@ -11,7 +11,7 @@
 #include "core/advice/count_search.h"
 #include "core/advice/peak_search.h"
 
-namespace lampload {
+namespace lampload::advice_worst_setting_test {
 namespace {
 
 constexpr double pi = std::numbers::pi;
@@ -98,4 +98,4 @@ TEST(WorstTurnOn, OfACapacitorBehindAResistanceIsWhereItsEquationSaysSo) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::advice_worst_setting_test

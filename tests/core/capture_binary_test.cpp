@@ -12,7 +12,7 @@
 #include "core/error.h"
 #include "tests/core/capture_signal.h"
 
-namespace lampload {
+namespace lampload::capture_binary_test {
 namespace {
 
 using test::has;
@@ -312,4 +312,4 @@ TEST_F(BinaryForms, ComtradeSaysWhatAPersonShouldKnow) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::capture_binary_test

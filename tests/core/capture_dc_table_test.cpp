@@ -10,7 +10,7 @@
 
 #include "core/error.h"
 
-namespace lampload {
+namespace lampload::capture_dc_table_test {
 namespace {
 
 class DcTable : public testing::Test {
@@ -91,4 +91,4 @@ TEST_F(DcTable, SaysWhereItCannotBeRead) {
 TEST_F(DcTable, AFileThatIsNotThereIsSaid) { EXPECT_THROW(read_dc_table("/nowhere/table.csv"), Error); }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::capture_dc_table_test

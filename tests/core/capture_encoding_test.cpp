@@ -7,7 +7,7 @@
 #include "core/capture/read.h"
 #include "tests/core/capture_signal.h"
 
-namespace lampload {
+namespace lampload::capture_encoding_test {
 namespace {
 
 class Encoded : public test::InFolder {
@@ -93,4 +93,4 @@ TEST_F(Encoded, ACutLastLineOfAPackedFileIsForgiven) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::capture_encoding_test

@@ -16,7 +16,7 @@
 #include "core/capture/text_table.h"
 #include "tests/core/capture_signal.h"
 
-namespace lampload {
+namespace lampload::capture_layouts_test {
 namespace {
 
 using namespace test;
@@ -435,4 +435,4 @@ TEST_F(Layouts, BlocksAreTakenInOrder) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::capture_layouts_test

@@ -15,7 +15,7 @@
 #include "core/error.h"
 #include "core/waveform/figures.h"
 
-namespace lampload {
+namespace lampload::capture_lost_samples_test {
 namespace {
 
 class LostSamples : public testing::Test {
@@ -97,4 +97,4 @@ TEST_F(LostSamples, AreMovedWithTheDelay) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::capture_lost_samples_test

@@ -13,7 +13,7 @@
 #include "core/error.h"
 #include "tests/core/capture_signal.h"
 
-namespace lampload {
+namespace lampload::capture_read_test {
 namespace {
 
 using namespace test;
@@ -372,4 +372,4 @@ TEST_F(Reading, RefusesSenselessOptions) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::capture_read_test

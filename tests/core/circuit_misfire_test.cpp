@@ -8,7 +8,7 @@
 #include "core/advice/dimming.h"
 #include "core/circuit/drive.h"
 
-namespace lampload {
+namespace lampload::circuit_misfire_test {
 namespace {
 
 Channel triac() {
@@ -74,4 +74,4 @@ TEST(Misfire, TheCurveOfAWindingBehindAClampIsFoundInAllItsSettings) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::circuit_misfire_test

@@ -7,7 +7,7 @@
 
 #include "core/circuit/drive.h"
 
-namespace lampload {
+namespace lampload::circuit_network_test {
 namespace {
 
 constexpr double pi = std::numbers::pi;
@@ -116,4 +116,4 @@ TEST(Network, TrailingCutStoresTheEnergyOfTheInductances) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::circuit_network_test

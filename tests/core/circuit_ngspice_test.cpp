@@ -13,7 +13,7 @@
 #include "core/circuit/drive.h"
 #include "tests/reference/ngspice.h"
 
-namespace lampload {
+namespace lampload::circuit_ngspice_test {
 namespace {
 
 constexpr double cycle_s = 20e-3;
@@ -276,4 +276,4 @@ TEST(AgainstNgspiceCount, RecommendedCountIsTheLargest) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::circuit_ngspice_test

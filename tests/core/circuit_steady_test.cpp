@@ -9,7 +9,7 @@
 #include "core/circuit/drive.h"
 #include "core/circuit/secants.h"
 
-namespace lampload {
+namespace lampload::circuit_steady_test {
 namespace {
 
 constexpr double pi = std::numbers::pi;
@@ -150,4 +150,4 @@ TEST(Supply, AnOffsetSaturatesACore) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::circuit_steady_test

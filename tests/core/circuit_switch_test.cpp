@@ -11,7 +11,7 @@
 #include "core/circuit/line_cycle.h"
 #include "tests/reference/phase_control.h"
 
-namespace lampload {
+namespace lampload::circuit_switch_test {
 namespace {
 
 constexpr double pi = std::numbers::pi;
@@ -334,4 +334,4 @@ TEST(Neutral, OrdersOfAPhaseCut) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::circuit_switch_test

@@ -13,7 +13,7 @@
 #include "core/lamp/lamp.h"
 #include "tests/reference/ngspice.h"
 
-namespace lampload {
+namespace lampload::lamp_dc_ngspice_test {
 namespace {
 
 struct Case {
@@ -118,4 +118,4 @@ INSTANTIATE_TEST_SUITE_P(Lamps, DcLampAgainstNgspice, testing::ValuesIn(cases())
                          [](const auto& info) { return info.param.what; });
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::lamp_dc_ngspice_test

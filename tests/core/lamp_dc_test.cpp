@@ -11,7 +11,7 @@
 #include "core/lamp/lamp.h"
 #include "core/lamp/tungsten.h"
 
-namespace lampload {
+namespace lampload::lamp_dc_test {
 namespace {
 
 /// Current after a long time at this voltage, from rest: the family's own steps.
@@ -143,4 +143,4 @@ TEST(SteadyDc, AFilamentGivesOffWhatItTakes) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::lamp_dc_test

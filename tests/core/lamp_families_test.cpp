@@ -11,7 +11,7 @@
 #include "core/error.h"
 #include "core/lamp/lamp.h"
 
-namespace lampload {
+namespace lampload::lamp_families_test {
 namespace {
 
 double middle(const ParameterSpec& spec) {
@@ -271,4 +271,4 @@ TEST(LampList, NamesTheKnownFamilies) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::lamp_families_test

@@ -11,7 +11,7 @@
 #include <string>
 #include <vector>
 
-namespace lampload {
+namespace lampload::lamp_filament_test {
 namespace {
 
 using std::numbers::pi;
@@ -134,4 +134,4 @@ TEST(Filament, StartsMeetWhatIsKnown) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::lamp_filament_test

@@ -10,7 +10,7 @@
 #include "core/lamp/lamp.h"
 #include "core/lamp/photometry.h"
 
-namespace lampload {
+namespace lampload::lamp_light_test {
 namespace {
 
 double light(std::string_view family, std::string_view load_law, const std::vector<double>& parameters,
@@ -127,4 +127,4 @@ TEST(Light, EveryEstimateSaysItsLawAndIsDarkAtRest) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::lamp_light_test

@@ -16,7 +16,7 @@
 #include "tests/core/cut_voltage.h"
 #include "tests/reference/ngspice.h"
 
-namespace lampload {
+namespace lampload::lamp_ngspice_test {
 namespace {
 
 struct Case {
@@ -230,4 +230,4 @@ INSTANTIATE_TEST_SUITE_P(Lamps, LampAgainstNgspice, testing::ValuesIn(cases()), 
 });
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::lamp_ngspice_test

@@ -15,7 +15,7 @@
 #include "core/lamp/settled_cycle.h"
 #include "tests/reference/rectifier.h"
 
-namespace lampload {
+namespace lampload::lamp_rectifier_test {
 namespace {
 
 using std::numbers::pi;
@@ -351,4 +351,4 @@ TEST(SlowState, SettlesWhereLossAndDissipationMeet) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::lamp_rectifier_test

@@ -16,7 +16,7 @@
 #include "tests/core/cut_voltage.h"
 #include "tests/reference/ngspice.h"
 
-namespace lampload {
+namespace lampload::lamp_spice_test {
 namespace {
 
 constexpr const char* options = ".options method=gear maxord=2 gmin=1e-10 rshunt=1e9 reltol=1e-4\n";
@@ -140,4 +140,4 @@ TEST(SpiceCircuits, EveryParameterMayBeSetByWhoeverUsesIt) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::lamp_spice_test

@@ -6,7 +6,7 @@
 
 #include "core/error.h"
 
-namespace lampload {
+namespace lampload::standards_breaker_test {
 namespace {
 
 // IEC 60898-1: B 3 to 5, C 5 to 10, D 10 to 20 times the rated current.
@@ -38,4 +38,4 @@ TEST(Breaker, ShorterPulsesMayPeakHigher) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::standards_breaker_test

@@ -6,7 +6,7 @@
 
 #include "core/error.h"
 
-namespace lampload {
+namespace lampload::standards_cable_test {
 namespace {
 
 // BS 7671 appendix 4, mV per ampere and metre, PVC at 70 degrees Celsius.
@@ -24,4 +24,4 @@ TEST(Cable, InductanceOfTheLoop) { EXPECT_NEAR(cable_impedance(20.0, 1.5).induct
 TEST(Cable, RefusesAnImpossibleConductor) { EXPECT_THROW(cable_impedance(1.0, 0.0), Error); }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::standards_cable_test

@@ -11,7 +11,7 @@
 #include "core/circuit/line_cycle.h"
 #include "tests/reference/led_rectifiers.h"
 
-namespace lampload {
+namespace lampload::standards_harmonics_test {
 namespace {
 
 HarmonicCurrents currents_of(const test::LedRectifier& lamp) {
@@ -112,4 +112,4 @@ TEST(HarmonicLimits, ClassCByPower) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::standards_harmonics_test

@@ -13,7 +13,7 @@
 #include "core/error.h"
 #include "core/waveform/figures.h"
 
-namespace lampload {
+namespace lampload::waveform_direct_test {
 namespace {
 
 constexpr double kRate = 200e3;  // [Hz]
@@ -180,4 +180,4 @@ TEST(DirectFigures, ASupplyWithoutALampIsNoticed) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::waveform_direct_test

@@ -15,7 +15,7 @@
 #include "core/waveform/harmonics.h"
 #include "tests/reference/phase_control.h"
 
-namespace lampload {
+namespace lampload::waveform_figures_test {
 namespace {
 
 constexpr double kPi = std::numbers::pi;
@@ -340,4 +340,4 @@ TEST(Quality, NamesWhatIsWrong) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::waveform_figures_test

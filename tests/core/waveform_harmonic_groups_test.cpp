@@ -8,7 +8,7 @@
 #include <numbers>
 #include <vector>
 
-namespace lampload {
+namespace lampload::waveform_harmonic_groups_test {
 namespace {
 
 struct Component {
@@ -80,4 +80,4 @@ TEST(HarmonicGroups, WhatTheRateDoesNotShowIsZero) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::waveform_harmonic_groups_test

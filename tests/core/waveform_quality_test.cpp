@@ -22,7 +22,7 @@
 #include "core/waveform/peak_between_samples.h"
 #include "tests/places.h"
 
-namespace lampload {
+namespace lampload::waveform_quality_test {
 namespace {
 
 constexpr double pi = std::numbers::pi;
@@ -462,4 +462,4 @@ TEST(QualityNotes, OnTheSampleCapturesOnlyWhatIsTrue) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::waveform_quality_test

@@ -13,7 +13,7 @@
 #include "core/waveform/figures.h"
 #include "tests/places.h"
 
-namespace lampload {
+namespace lampload::waveform_real_captures_test {
 namespace {
 
 const std::filesystem::path kFolder = test::source_folder() + "/../shared/real_captures";
@@ -195,4 +195,4 @@ TEST(RealLayouts, AreReadOrRefusedForTheRightReason) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::waveform_real_captures_test

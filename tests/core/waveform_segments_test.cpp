@@ -11,7 +11,7 @@
 #include "core/capture/read.h"
 #include "tests/places.h"
 
-namespace lampload {
+namespace lampload::waveform_segments_test {
 namespace {
 
 constexpr double rate_hz = 20e3;
@@ -185,4 +185,4 @@ TEST(Segments, OfDcThereAreNone) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::waveform_segments_test

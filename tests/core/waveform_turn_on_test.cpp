@@ -10,7 +10,7 @@
 
 #include "core/waveform/figures.h"
 
-namespace lampload {
+namespace lampload::waveform_turn_on_test {
 namespace {
 
 /// A lamp of `hot_a` peak that starts eight times above it at 15 ms; the voltage is there all the time.
@@ -82,4 +82,4 @@ TEST(TurnOn, IsNotSeenInARecordThatBeginsRunning) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::waveform_turn_on_test

@@ -9,7 +9,7 @@
 #include "db/canonical_json.h"
 #include "db/signature.h"
 
-namespace lampload {
+namespace lampload::canonical_json_test {
 namespace {
 
 using json::Json;
@@ -132,4 +132,4 @@ TEST(Signature, GivesThePublishedValues) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::canonical_json_test

@@ -6,7 +6,7 @@
 #include "core/error.h"
 #include "tests/db/temporary_folder.h"
 
-namespace lampload {
+namespace lampload::channel_file_test {
 namespace {
 
 constexpr const char* whole = R"({
@@ -395,4 +395,4 @@ TEST(ChannelFile, AnythingLargerThanAMebibyteIsRefused) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::channel_file_test

@@ -12,7 +12,7 @@
 #include "db/channel_keys.h"
 #include "tests/places.h"
 
-namespace lampload {
+namespace lampload::channel_schema_test {
 namespace {
 
 namespace keys = channel_keys;
@@ -150,4 +150,4 @@ TEST(ChannelSchema, TheExampleOfThePageIsAChannel) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::channel_schema_test

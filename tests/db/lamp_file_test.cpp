@@ -15,7 +15,7 @@
 #include "heater_lamp.h"
 #include "tests/places.h"
 
-namespace lampload {
+namespace lampload::lamp_file_test {
 namespace {
 
 using json::Json;
@@ -300,4 +300,4 @@ TEST(LampFile, NoChangedByteIsAcceptedAsSigned) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::lamp_file_test

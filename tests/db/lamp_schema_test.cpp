@@ -10,7 +10,7 @@
 #include "db/lamp_file_keys.h"
 #include "tests/places.h"
 
-namespace lampload {
+namespace lampload::lamp_schema_test {
 namespace {
 
 using Json = nlohmann::json;
@@ -75,4 +75,4 @@ TEST(LampSchema, TheExampleOfThePageIsALamp) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::lamp_schema_test

@@ -11,7 +11,7 @@
 #include "tests/db/records.h"
 #include "tests/db/temporary_folder.h"
 
-namespace lampload {
+namespace lampload::library_evidence_test {
 namespace {
 
 using test::pendant_capture;
@@ -161,4 +161,4 @@ TEST_F(LibraryEvidence, FiguresOfAnotherVersionAreNotUsed) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::library_evidence_test

@@ -12,7 +12,7 @@
 #include "tests/db/records.h"
 #include "tests/db/temporary_folder.h"
 
-namespace lampload {
+namespace lampload::library_open_test {
 namespace {
 
 using Access = Library::Access;
@@ -219,4 +219,4 @@ TEST(DefaultPath, FollowsTheBaseDirectorySpecification) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::library_open_test

@@ -11,7 +11,7 @@
 #include "tests/db/records.h"
 #include "tests/db/temporary_folder.h"
 
-namespace lampload {
+namespace lampload::library_test {
 namespace {
 
 using test::pendant_capture;
@@ -579,4 +579,4 @@ TEST_F(LibraryTest, TablesRefuseWhatHasNoMeaning) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::library_test

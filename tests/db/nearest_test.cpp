@@ -2,7 +2,7 @@
 
 #include <gtest/gtest.h>
 
-namespace lampload {
+namespace lampload::nearest_test {
 namespace {
 
 const std::vector<std::string> boathouse = {"Clubroom pendant", "Stair candle", "Workshop batten", "Boat rack strip"};
@@ -30,4 +30,4 @@ TEST(Nearest, SentenceFallsBackToWhatThereIs) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::nearest_test

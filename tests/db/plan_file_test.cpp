@@ -6,7 +6,7 @@
 #include "tests/db/temporary_folder.h"
 #include "tests/places.h"
 
-namespace lampload {
+namespace lampload::plan_file_test {
 namespace {
 
 constexpr const char* whole = R"({
@@ -147,4 +147,4 @@ TEST(PlanFile, TheBoathouseIsAPlan) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::plan_file_test

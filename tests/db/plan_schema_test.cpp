@@ -11,7 +11,7 @@
 #include "db/plan_keys.h"
 #include "tests/places.h"
 
-namespace lampload {
+namespace lampload::plan_schema_test {
 namespace {
 
 namespace keys = plan_keys;
@@ -69,4 +69,4 @@ TEST(PlanSchema, TheExampleOfThePageIsAPlan) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::plan_schema_test

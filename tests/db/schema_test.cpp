@@ -9,7 +9,7 @@
 #include "tests/db/records.h"
 #include "tests/db/temporary_folder.h"
 
-namespace lampload {
+namespace lampload::schema_test {
 namespace {
 
 using Access = Library::Access;
@@ -197,4 +197,4 @@ TEST_F(SchemaTest, ALockedLibraryIsSaidToBeInUse) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::schema_test

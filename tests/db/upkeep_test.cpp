@@ -13,7 +13,7 @@
 #include "tests/db/records.h"
 #include "tests/db/temporary_folder.h"
 
-namespace lampload {
+namespace lampload::upkeep_test {
 namespace {
 
 using Access = Library::Access;
@@ -209,4 +209,4 @@ TEST_F(Upkeep, LampsAreFoundByWhatTheirListShows) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::upkeep_test

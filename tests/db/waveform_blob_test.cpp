@@ -9,7 +9,7 @@
 
 #include "core/error.h"
 
-namespace lampload {
+namespace lampload::waveform_blob_test {
 namespace {
 
 bool same_bits(const std::vector<double>& a, const std::vector<double>& b) {
@@ -56,4 +56,4 @@ TEST(WaveformBlob, ADamagedFrameIsNoticed) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::waveform_blob_test

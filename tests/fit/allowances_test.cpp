@@ -10,7 +10,7 @@
 
 #include "core/standard_normal.h"
 
-namespace lampload {
+namespace lampload::allowances_test {
 namespace {
 
 constexpr std::size_t blocks = 20000;
@@ -79,4 +79,4 @@ TEST(BlockWeights, KeepEveryAllowanceWhereSomethingIsMissed) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::allowances_test

@@ -14,7 +14,7 @@
 #include "tests/fit/estimate_checks.h"
 #include "tests/fit/simulated_capture.h"
 
-namespace lampload {
+namespace lampload::fit_dc_test {
 namespace {
 
 using test::estimate;
@@ -230,4 +230,4 @@ TEST(DcLamps, WithoutALampNothingIsFitted) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::fit_dc_test

@@ -13,7 +13,7 @@
 #include "tests/fit/estimate_checks.h"
 #include "tests/fit/simulated_capture.h"
 
-namespace lampload {
+namespace lampload::fit_dropper_test {
 namespace {
 
 using test::estimate;
@@ -125,4 +125,4 @@ TEST(DropperLamps, ASteadyCaptureShowsTheSeriesCapacitor) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::fit_dropper_test

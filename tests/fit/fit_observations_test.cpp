@@ -12,7 +12,7 @@
 #include "tests/fit/estimate_checks.h"
 #include "tests/places.h"
 
-namespace lampload {
+namespace lampload::fit_observations_test {
 namespace {
 
 using test::estimate;
@@ -172,4 +172,4 @@ TEST(DcTable, OneOfAnotherLampIsLeftOutAndSaid) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::fit_observations_test

@@ -13,7 +13,7 @@
 #include "tests/fit/estimate_checks.h"
 #include "tests/fit/simulated_capture.h"
 
-namespace lampload {
+namespace lampload::fit_parts_test {
 namespace {
 
 using test::estimate;
@@ -147,4 +147,4 @@ TEST(LampsWithParts, NeitherWhereThereIsNone) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::fit_parts_test

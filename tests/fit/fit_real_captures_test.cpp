@@ -11,7 +11,7 @@
 #include "tests/fit/estimate_checks.h"
 #include "tests/places.h"
 
-namespace lampload {
+namespace lampload::fit_real_captures_test {
 namespace {
 
 const std::string recordings = test::source_folder() + "/../shared/real_captures/lamps/";
@@ -106,4 +106,4 @@ TEST_F(RealLamps, TheCapacitorBankIsNoLamp) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::fit_real_captures_test

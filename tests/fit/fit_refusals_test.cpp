@@ -12,7 +12,7 @@
 #include "fit/fit.h"
 #include "tests/fit/estimate_checks.h"
 
-namespace lampload {
+namespace lampload::fit_refusals_test {
 namespace {
 
 constexpr double omega = 2.0 * std::numbers::pi * 50.0;
@@ -155,4 +155,4 @@ TEST(Refusals, CapturesOfDifferentMainsDoNotBelongTogether) {
 TEST(Refusals, NothingToFit) { EXPECT_THROW(fit_lamp({}, {}), Error); }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::fit_refusals_test

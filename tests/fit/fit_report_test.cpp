@@ -14,7 +14,7 @@
 #include "fit/replay.h"
 #include "tests/places.h"
 
-namespace lampload {
+namespace lampload::fit_report_test {
 namespace {
 
 const std::string samples = test::samples_folder();
@@ -234,4 +234,4 @@ TEST(FitReport, AParameterBeyondItsBoundIsSaidToBeStuckThere) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::fit_report_test

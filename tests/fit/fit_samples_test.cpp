@@ -13,7 +13,7 @@
 #include "tests/fit/estimate_checks.h"
 #include "tests/places.h"
 
-namespace lampload {
+namespace lampload::fit_samples_test {
 namespace {
 
 const std::string samples = test::samples_folder();
@@ -184,4 +184,4 @@ TEST(SampleLamps, TheNumberOfThreadsChangesNothing) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::fit_samples_test

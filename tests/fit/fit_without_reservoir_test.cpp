@@ -12,7 +12,7 @@
 #include "tests/fit/estimate_checks.h"
 #include "tests/fit/simulated_capture.h"
 
-namespace lampload {
+namespace lampload::fit_without_reservoir_test {
 namespace {
 
 using test::estimate;
@@ -138,4 +138,4 @@ TEST(DriverLamps, CorrectedFromASteadyCaptureAlone) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::fit_without_reservoir_test

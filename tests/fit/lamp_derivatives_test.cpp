@@ -11,7 +11,7 @@
 
 #include "core/lamp/families.h"
 
-namespace lampload {
+namespace lampload::lamp_derivatives_test {
 namespace {
 
 constexpr double dt_s = 20e-6;
@@ -124,4 +124,4 @@ TEST(LampDerivatives, ConstantCurrent) { check_rectifier<ConstantCurrentLoad>({0
 TEST(LampDerivatives, LedString) { check_rectifier<LedStringLoad>({240.0, 1500.0}); }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::lamp_derivatives_test

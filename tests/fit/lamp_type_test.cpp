@@ -16,7 +16,7 @@
 #include "tests/fit/estimate_checks.h"
 #include "tests/fit/simulated_capture.h"
 
-namespace lampload {
+namespace lampload::lamp_type_test {
 namespace {
 
 using test::estimate;
@@ -218,4 +218,4 @@ TEST(LampType, APieceThatTheFamilyDoesNotDescribeIsLeftOut) {
 TEST(LampType, NeedsASample) { EXPECT_THROW(fit_lamp_type({}), Error); }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::lamp_type_test

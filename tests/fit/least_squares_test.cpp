@@ -12,7 +12,7 @@
 #include "core/error.h"
 #include "tests/reference/nist_strd.h"
 
-namespace lampload {
+namespace lampload::least_squares_test {
 namespace {
 
 using Jet = ceres::Jet<double, 7>;
@@ -149,4 +149,4 @@ TEST(LeastSquares, HeldUnknownsHaveNoVarianceAndUnseenOnesAreRefused) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::least_squares_test

@@ -9,7 +9,7 @@
 #include <cmath>
 #include <random>
 
-namespace lampload {
+namespace lampload::local_quadratic_test {
 namespace {
 
 /// Noise of unit height about a mains half wave with a kink.
@@ -95,4 +95,4 @@ TEST(KinkTest, FindsWhatASearchOfEveryWindowFinds) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::local_quadratic_test

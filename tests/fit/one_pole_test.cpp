@@ -7,7 +7,7 @@
 
 #include <cmath>
 
-namespace lampload {
+namespace lampload::one_pole_test {
 namespace {
 
 constexpr double tau_s = 5e-6;
@@ -72,4 +72,4 @@ TEST(OnePole, SlopesAreThoseOfTheMean) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::one_pole_test

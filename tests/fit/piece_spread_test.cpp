@@ -12,7 +12,7 @@
 #include "core/error.h"
 #include "core/standard_normal.h"
 
-namespace lampload {
+namespace lampload::piece_spread_test {
 namespace {
 
 // NIST Statistical Reference Datasets, analysis of variance, SiRstv: resistivity of silicon by five instruments, five
@@ -170,4 +170,4 @@ TEST(PieceSpread, IntervalsCoverMostOfNarrowAndWideLots) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::piece_spread_test

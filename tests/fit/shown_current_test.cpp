@@ -12,7 +12,7 @@
 
 #include "fit/drive.h"
 
-namespace lampload {
+namespace lampload::shown_current_test {
 namespace {
 
 constexpr std::array<std::size_t, 8> bounds = {0, 1, 2, 3, 7, 9, 14, 15};
@@ -130,4 +130,4 @@ TEST(JumpSigma, CountsWhatTheModelShows) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::shown_current_test

@@ -12,7 +12,7 @@
 #include "core/waveform/figures.h"
 #include "fit/fit.h"
 
-namespace lampload {
+namespace lampload::supply_side_test {
 namespace {
 
 constexpr double omega = 2.0 * std::numbers::pi * 50.0;
@@ -46,4 +46,4 @@ TEST(SupplySide, TheInstantsOfTheCutDoNotPullTheDelay) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::supply_side_test

@@ -13,7 +13,7 @@
 #include "core/waveform/figures.h"
 #include "fit/drive.h"
 
-namespace lampload {
+namespace lampload::uncertainty_test {
 namespace {
 
 constexpr double omega = 2.0 * std::numbers::pi * 50.0;
@@ -91,4 +91,4 @@ TEST(Uncertainty, IntervalsHoldTheTruthUnderNoiseThatRepeatsEveryHalfCycle) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::uncertainty_test

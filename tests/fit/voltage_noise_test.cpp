@@ -7,7 +7,7 @@
 #include <cmath>
 #include <random>
 
-namespace lampload {
+namespace lampload::voltage_noise_test {
 namespace {
 
 std::vector<double> cut_sine(double noise, double step) {
@@ -69,4 +69,4 @@ TEST(VoltageNoise, NoSingleSampleIsLeftRough) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::voltage_noise_test
