@@ -1,4 +1,4 @@
-// WAV files and COMTRADE records, written by Python's own modules or byte by byte as the standards say.
+// WAV files, NumPy arrays and COMTRADE records, written by Python's own modules or byte by byte as the standards say.
 #include <gtest/gtest.h>
 
 #include <algorithm>
@@ -141,6 +141,48 @@ TEST_F(BinaryForms, WavThatEndsTooEarlyIsReadAsFarAsItGoes) {
   const Capture found = read_capture(place("cut.wav"), full_scale());
   EXPECT_EQ(found.samples(), 149U);
   EXPECT_TRUE(has(found, "truncated_file"));
+}
+
+// Written by NumPy itself: the values are the ones that went in, to the step of the type.
+TEST_F(BinaryForms, NumpyArraysOfEveryTypeAndOrder) {
+  python(
+      "import numpy as np\n"
+      "t = np.arange(400) * 2e-4\n"
+      "a = np.stack([t, v, i], axis=1)\n"
+      "np.save('float64.npy', a)\n"
+      "np.save('float32.npy', a[:, 1:].astype('<f4'))\n"
+      "np.save('big_endian.npy', a.astype('>f8'))\n"
+      "np.save('fortran.npy', np.asfortranarray(a))\n"
+      "np.save('rows.npy', np.ascontiguousarray(a.T))\n"
+      "np.save('without_time.npy', a[:, 1:])\n"
+      "for code in ('i2', '>i4', 'i8'):\n"
+      "  np.save(f'{code[-2:]}.npy', np.stack([np.round(np.array(v) * 50), np.round(np.array(i) * 50000)], "
+      "axis=1).astype(code))\n"
+      "fields = np.zeros(400, dtype=[('time', '<f8'), ('note', '<u2'), ('lamp_i', '>f4'), ('lamp_u', '<f4')])\n"
+      "fields['time'], fields['lamp_u'], fields['lamp_i'] = t, v, i\n"
+      "np.save('fields.npy', fields)\n"
+      "with open('second.npy', 'wb') as file: np.lib.format.write_array(file, a, version=(2, 0))\n"
+      "with open('third.npy', 'wb') as file: np.lib.format.write_array(file, a, version=(3, 0))\n");
+  for (const char* name : {"float64.npy", "big_endian.npy", "fortran.npy", "rows.npy", "second.npy", "third.npy"}) {
+    SCOPED_TRACE(name);
+    expect_signal(read_capture(place(name), {}), 1e-12, 1e-12);
+  }
+
+  CaptureOptions untimed;
+  untimed.sample_interval_s = 2e-4;
+  expect_signal(read_capture(place("float32.npy"), untimed), 1e-4, 1e-6);
+  expect_signal(read_capture(place("without_time.npy"), untimed), 1e-12, 1e-12);
+  untimed.voltage_scale = 1.0 / 50.0;
+  untimed.current_scale = 1.0 / 50000.0;
+  for (const char* name : {"i2.npy", "i4.npy", "i8.npy"}) {
+    SCOPED_TRACE(name);
+    expect_signal(read_capture(place(name), untimed), 1.0 / 50.0, 1.0 / 50000.0);
+  }
+
+  CaptureOptions named;
+  named.voltage_column = "lamp_u";
+  named.current_column = "lamp_i";
+  expect_signal(read_capture(place("fields.npy"), named), 1e-4, 1e-6);
 }
 
 /// A configuration as IEEE C37.111-1999, 5 has it: two analog channels and one status channel.
