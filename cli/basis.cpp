@@ -66,6 +66,25 @@ std::string caution_of(const std::string& lamp, Trust trust, const std::optional
   return "";
 }
 
+std::string short_caution_of(const LampRecord& lamp) {
+  const std::string start = fmt::format("'{}' was not measured here", lamp.name);
+  const Origin from = lamp.origin.value_or(Origin{});
+  switch (lamp.trust) {
+    case Trust::own:
+    case Trust::accepted_signer:
+      return "";
+    case Trust::unsigned_record:
+      return start + ", and nobody signed the lamp model file it came in";
+    case Trust::unknown_signer:
+      return fmt::format("{}: it is signed with {}, which was neither accepted nor revoked here", start,
+                         signer_in_words(from));
+    case Trust::revoked_signer:
+      return fmt::format("{}, and the key of {} that signed it was revoked: do not rely on it", start,
+                         signer_in_words(from));
+  }
+  return "";
+}
+
 const char* trust_in_words(Trust trust) {
   switch (trust) {
     case Trust::own:

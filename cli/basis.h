@@ -31,6 +31,10 @@ Basis basis_of(const LampRecord& lamp);
 /// What whoever relies on the lamp should know of where it comes from; empty where it was measured here.
 std::string caution_of(const std::string& lamp, Trust trust, const std::optional<Origin>& origin);
 
+/// The same in one line, for what is made of the lamp by others than recommend and plan; empty also where an accepted
+/// signer stands for it.
+std::string short_caution_of(const LampRecord& lamp);
+
 /// "measured here", "not signed", ... for a table.
 const char* trust_in_words(Trust trust);
 

@@ -120,13 +120,14 @@ void add_characterise(Command& program) {
   add_sample_option(command, options->captures.sample);
   add_instrument_option(command, options->captures.instrument);
   add_capture_arguments(command, options->captures);
+  add_lamp_kind_options(command, options->captures.nominal);
   add_dc_table_option(command, options->dc_table);
   add_library_option(command, options->library);
   add_output_options(command, options->output);
   command.footer(help_with_cautions(
       "Examples:\n"
       "  lampload characterise pendant_steady.csv pendant_turn_on.csv --lamp 'clubroom pendant' \\\n"
-      "    --channel clubroom_dimmer.json --rated-power 40 --label-dimmable yes\n"
+      "    --channel clubroom_dimmer.json --rated-power 40 --label-dimmable yes --base E27\n"
       "  lampload characterise stair_candle_*.csv --lamp 'stair candle' --channel 'stair dimmer' --json\n"
       "  lampload characterise batten.csv --lamp 'workshop batten' --voltage-scale 100\n"
       "  lampload characterise second_*.csv --lamp 'stair candle' --sample 'second piece'\n\n"

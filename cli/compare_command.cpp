@@ -59,6 +59,7 @@ std::vector<NamedLamps> lamps_of(const CompareOptions& options) {
 int compare_all(const CompareOptions& options) {
   const ChosenChannel chosen = choose_channel(options.channel, options.library);
   const std::vector<NamedLamps> lamps = lamps_of(options);
+  tell_cautions(cautions_of(lamps), options.output.quiet);
   std::vector<LoadItem> load;
   for (const NamedLamps& one : lamps) load.push_back({one.evidence, one.count});
   CaptureArguments arguments = options.captures;

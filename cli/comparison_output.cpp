@@ -123,7 +123,8 @@ std::string comparison_json(const std::vector<NamedLamps>& lamps, const std::vec
   const Json document = {{"lamp", lamps.size() == 1 ? Json(lamps.front().name) : Json(nullptr)},
                          {"lamps", std::move(kinds)},
                          {"agrees", agree},
-                         {"comparisons", std::move(list)}};
+                         {"comparisons", std::move(list)},
+                         {"cautions", cautions_of(lamps)}};
   return document_text(document);
 }
 

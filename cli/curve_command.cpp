@@ -106,12 +106,14 @@ int curve_for(const CurveOptions& options) {
   const Channel channel = choose_channel(options.channel, options.library).channel;
   LampCurve curve;
   curve.lamp = lamp.name;
+  curve.cautions = cautions_of({lamp});
   curve.channel = channel.name;
   curve.count = static_cast<int>(options.count);
   const Mode mode = options.mode.empty() ? best_mode(lamp, channel) : mode_on(channel, options.mode);
   curve.curves = curves_of(channel, mode, *lamp.evidence.lamp, curve.count);
   curve.range = range_for_all(curve.curves);
   curve.options = table_options(options, !curve.nominal().light_law.empty());
+  tell_cautions(curve.cautions, options.output.quiet);
   const bool json = options.output.json || options.format == "json";
   const bool file_wanted = !json && !options.format.empty();
   if (curve.range.runs || file_wanted) curve.table = level_table(curve.nominal(), curve.range, curve.options);

@@ -72,6 +72,7 @@ std::vector<std::string> remarks(const LampCurve& curve) {
                                 curve.table.first_reached - 1,
                                 curve.options.below == BelowRange::off ? "off" : "held at it"));
   }
+  for (const std::string& caution : curve.cautions) lines.push_back("caution: " + caution);
   if (curve.options.of_light) lines.push_back("light is an estimate: " + curve.nominal().light_law);
   return lines;
 }
@@ -315,7 +316,8 @@ std::string curve_json(const LampCurve& curve) {
                          {"range", range_json(curve.range)},
                          {"light_law", law.empty() ? Json(nullptr) : Json(law)},
                          {"curves", std::move(curves)},
-                         {"table", std::move(table)}};
+                         {"table", std::move(table)},
+                         {"cautions", curve.cautions}};
   return document_text(document);
 }
 

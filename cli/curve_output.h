@@ -17,6 +17,7 @@ struct LampCurve {
   DimmingRange range;                ///< that holds for all of them
   LevelTableOptions options;
   LevelTable table;
+  std::vector<std::string> cautions = {};  ///< of a lamp that came from elsewhere
 
   [[nodiscard]] const DimmingCurve& nominal() const { return curves.front(); }
 };

@@ -88,6 +88,7 @@ void add_fit(Command& program) {
   command.option("--sample", options->samples, "Only this sample; say it again for others. A type's spread wants all")
       .shown_as("LABEL");
   add_nominal_options(command, options->nominal);
+  add_lamp_kind_options(command, options->nominal);
   add_dc_table_option(command, options->dc_table);
   add_report_option(command, options->report);
   add_library_option(command, options->library);

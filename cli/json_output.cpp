@@ -425,7 +425,8 @@ std::string spice_json(const WrittenCircuit& circuit) {
                         {"load_law", known(circuit.load_law)},
                         {"scattered", circuit.scattered},
                         {"file", known(circuit.file)},
-                        {"text", circuit.text}});
+                        {"text", circuit.text},
+                        {"cautions", circuit.cautions}});
 }
 
 std::string library_check_json(const std::string& path, const LibraryCheck& found) {
@@ -453,7 +454,9 @@ std::string lamps_json(const std::vector<LampSummary>& lamps) {
                     {"captures", lamp.captures},
                     {"fits", lamp.fits},
                     {"time_utc", lamp.time_utc},
-                    {"trust", trust_name(lamp.trust)}});
+                    {"trust", trust_name(lamp.trust)},
+                    {"base", known(lamp.base)},
+                    {"technology", known(lamp.technology)}});
   }
   return document_text({{"lamps", std::move(list)}});
 }
@@ -519,6 +522,8 @@ std::string show_json(const LampRecord& lamp, bool with_report) {
                           {"rated_power_w", known(lamp.nominal.rated_power_w)},
                           {"cold_resistance_ohm", known(lamp.nominal.cold_resistance_ohm)},
                           {"label_dimmable", known(lamp.nominal.label_dimmable)},
+                          {"base", known(lamp.nominal.base)},
+                          {"technology", known(lamp.nominal.technology)},
                           {"dc_points", json_of(lamp.nominal.dc_points)}}},
                         {"captures", std::move(captures)},
                         {"fit", std::move(fit)},

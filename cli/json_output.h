@@ -38,6 +38,7 @@ struct WrittenCircuit {
   std::string lamp, subcircuit, family, load_law;
   bool scattered = false;
   std::string file, text;
+  std::vector<std::string> cautions = {};  ///< of a lamp that came from elsewhere
 };
 std::string spice_json(const WrittenCircuit& circuit);
 /// {"library","whole","lamps","captures","fits","channels","faults"}

@@ -16,6 +16,7 @@
 #include "cli/quantity.h"
 #include "cli/terminal.h"
 #include "core/error.h"
+#include "core/lamp/label.h"
 #include "db/lamp_search.h"
 #include "db/library.h"
 
@@ -30,6 +31,8 @@ struct LampsOptions {
   std::string family;
   std::string power;
   std::optional<double> voltage_v;
+  std::string base;
+  std::string technology;
   std::string channel;
   bool all = false;
   bool csv = false;
@@ -90,6 +93,8 @@ LampSearch search_of(const LampsOptions& options) {
     search.most_power_w = range.most_w;
   }
   search.voltage_v = options.voltage_v;
+  search.base = options.base;
+  search.technology = options.technology;
   return search;
 }
 
@@ -116,18 +121,18 @@ void print_csv(const std::vector<LampSummary>& lamps) {
   const auto known = [](const std::optional<double>& value) {
     return value ? fmt::format("{}", *value) : std::string();
   };
-  std::string text = "name,family,load_law,power_w,voltage_rms_v,captures,fits,time_utc,trust\n";
+  std::string text = "name,family,load_law,power_w,voltage_rms_v,captures,fits,time_utc,trust,base,technology\n";
   for (const LampSummary& lamp : lamps) {
-    text +=
-        fmt::format("{},{},{},{},{},{},{},{},{}\n", cell(lamp.name), lamp.family, lamp.load_law, known(lamp.power_w),
-                    known(lamp.voltage_rms_v), lamp.captures, lamp.fits, lamp.time_utc, trust_name(lamp.trust));
+    text += fmt::format("{},{},{},{},{},{},{},{},{},{},{}\n", cell(lamp.name), lamp.family, lamp.load_law,
+                        known(lamp.power_w), known(lamp.voltage_rms_v), lamp.captures, lamp.fits, lamp.time_utc,
+                        trust_name(lamp.trust), lamp.base.value_or(""), lamp.technology.value_or(""));
   }
   write_output("", text);
 }
 
 void say_nothing_found(Screen& screen, const LampsOptions& options, const FoundLamps& found) {
   const bool asked = !options.words.empty() || !options.family.empty() || !options.power.empty() || options.voltage_v ||
-                     !options.channel.empty();
+                     !options.base.empty() || !options.technology.empty() || !options.channel.empty();
   if (!asked) {
     screen.line("No lamps are stored yet; 'lampload characterise' stores one.");
     return;
@@ -137,18 +142,35 @@ void say_nothing_found(Screen& screen, const LampsOptions& options, const FoundL
   screen.paragraph("No lamp is like that." + (near.empty() ? near : " Near to it: " + near + "."));
 }
 
+/// "E27, led".
+std::string label_in_short(const LampSummary& lamp) {
+  std::string text = lamp.base.value_or("");
+  if (lamp.technology) text += (text.empty() ? "" : ", ") + spoken(*lamp.technology);
+  return text.empty() ? "-" : text;
+}
+
 void show_table(Screen& screen, const FoundLamps& found) {
   // Where all were measured here, that needs no column.
   const bool received = std::any_of(found.lamps.begin(), found.lamps.end(),
                                     [](const LampSummary& lamp) { return lamp.trust != Trust::own; });
+  const bool bases = std::any_of(found.lamps.begin(), found.lamps.end(),
+                                 [](const LampSummary& lamp) { return lamp.base || lamp.technology; });
   std::vector<std::string> headings = {"lamp", "family", "power", "captures", "fits", "last change"};
+  if (bases) headings.insert(headings.begin() + 1, "label");
   if (received) headings.emplace_back("source");
   Table table(headings);
   for (const LampSummary& lamp : found.lamps) {
     std::string family = lamp.family.empty() ? "-" : spoken(lamp.family);
     if (!lamp.load_law.empty()) family += ", " + spoken(lamp.load_law);
-    table.add({lamp.name, family, lamp.power_w ? quantity(*lamp.power_w, "W", 3) : "-", std::to_string(lamp.captures),
-               std::to_string(lamp.fits), lamp.time_utc, trust_in_words(lamp.trust)});
+    std::vector<std::string> row = {lamp.name,
+                                    family,
+                                    lamp.power_w ? quantity(*lamp.power_w, "W", 3) : "-",
+                                    std::to_string(lamp.captures),
+                                    std::to_string(lamp.fits),
+                                    lamp.time_utc};
+    if (bases) row.insert(row.begin() + 1, label_in_short(lamp));
+    if (received) row.emplace_back(trust_in_words(lamp.trust));
+    table.add(row);
   }
   screen.table(table);
   if (found.all > found.lamps.size()) {
@@ -207,6 +229,11 @@ void add_lamps(Command& program) {
       .check(number_above_zero())
       .shown_as("V")
       .under(heading);
+  command.option("--base", options->base, "With this cap, such as E27 or GU10").shown_as("CAP").under(heading);
+  command.option("--technology", options->technology, "Of this technology, such as led or halogen")
+      .check(fault_of_technology)
+      .shown_as("WORD")
+      .under(heading);
   command
       .option("--suits", options->channel,
               "At least one is allowed on this channel (a file, or one in the library), by the stored figures")
@@ -221,6 +248,7 @@ void add_lamps(Command& program) {
       "  lampload lamps\n"
       "  lampload lamps stair candle\n"
       "  lampload lamps --family rectifier_capacitor --power 3-8 --voltage 230\n"
+      "  lampload lamps --base GU10 --technology led\n"
       "  lampload lamps --suits 'stair dimmer' --csv\n"
       "  lampload lamps --json --library boathouse.lampload");
   command.runs([options] { return list_lamps(*options); });

@@ -4,10 +4,13 @@
 
 #include "cli/commands.h"
 #include "cli/json_output.h"
+#include "cli/measuring.h"
+#include "cli/merge_output.h"
 #include "cli/options.h"
 #include "cli/quantity.h"
 #include "cli/terminal.h"
 #include "core/error.h"
+#include "db/merge.h"
 #include "db/upkeep.h"
 
 namespace lampload {
@@ -15,6 +18,8 @@ namespace {
 
 struct UpkeepOptions {
   std::string file;
+  std::string on_conflict = "keep";
+  bool dry_run = false;
   LibraryOption library;
   OutputOptions output;
 };
@@ -86,6 +91,18 @@ int salvage(const UpkeepOptions& options) {
   return saved.damaged.empty() ? 0 : status_does_not_hold;
 }
 
+int merge(const UpkeepOptions& options) {
+  const LibraryMerge merged = merge_library(options.library.path(), options.file, conflict_way(options.on_conflict),
+                                            options.dry_run, provenance_now("").time_utc);
+  if (options.output.json) {
+    fmt::print("{}", merge_json(options.library.path(), options.file, merged, options.dry_run));
+  } else {
+    Screen screen(stdout);
+    show_merge(screen, merged, options.dry_run);
+  }
+  return merged.refused() > 0 ? exit_status(ErrorCode::input_refused) : 0;
+}
+
 Command add_action(Command& library, const std::string& name, const std::string& meaning,
                    const std::shared_ptr<UpkeepOptions>& options, int (*action)(const UpkeepOptions&)) {
   Command command = library.command(name, meaning);
@@ -99,7 +116,7 @@ Command add_action(Command& library, const std::string& name, const std::string&
 
 void add_library(Command& program) {
   auto options = std::make_shared<UpkeepOptions>();
-  Command library = program.command("library", "Look after the library file: check, back up, restore, salvage");
+  Command library = program.command("library", "Look after the library file: check, back up, restore, salvage, merge");
   library.footer(
       "Examples:\n"
       "  lampload library check\n"
@@ -127,6 +144,20 @@ void add_library(Command& program) {
   salvaging.footer(
       "Examples:\n  lampload library salvage saved.lampload\n\n"
       "Exit status 1 says: done, and something was lost.");
+
+  Command merging = add_action(library, "merge", "Take what another library holds into this one", options, &merge);
+  merging.option("file", options->file, "The other library; it is checked first, and not changed")
+      .required()
+      .shown_as("FILE");
+  merging.flag("--dry-run", options->dry_run, "Check and tell, store nothing");
+  add_conflict_option(merging, options->on_conflict);
+  merging.footer(
+      "Examples:\n"
+      "  lampload library merge laptop.lampload --dry-run\n"
+      "  lampload library merge laptop.lampload --on-conflict add\n\n"
+      "For libraries of your own: what was measured there counts as measured here. Lamps of others: 'lampload "
+      "receive'.\n"
+      "One refused lamp holds back all: exit status 3, and the library stays as it was.");
 }
 
 }  // namespace lampload

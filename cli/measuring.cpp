@@ -93,6 +93,8 @@ Nominal merged(Nominal stored, const Nominal& given) {
   if (given.rated_power_w) stored.rated_power_w = given.rated_power_w;
   if (given.cold_resistance_ohm) stored.cold_resistance_ohm = given.cold_resistance_ohm;
   if (given.label_dimmable) stored.label_dimmable = given.label_dimmable;
+  if (given.base) stored.base = given.base;
+  if (given.technology) stored.technology = given.technology;
   if (!given.dc_points.empty()) stored.dc_points = given.dc_points;
   return stored;
 }

@@ -6,6 +6,7 @@
 #include <cstdlib>
 
 #include "core/capture/layout_file.h"
+#include "core/lamp/label.h"
 
 namespace lampload {
 namespace {
@@ -92,6 +93,19 @@ void add_nominal_options(Command& command, Nominal& nominal) {
   add_label(command, [&nominal](std::optional<bool> dimmable) { nominal.label_dimmable = dimmable; });
 }
 
+void add_lamp_kind_options(Command& command, Nominal& nominal) {
+  command.option("--base", nominal.base, "The lamp's cap as IEC 60061 writes it: E27, GU10, B22d; none: on wires")
+      .check(fault_of_base)
+      .shown_as("CAP")
+      .under(label_group);
+  command
+      .option("--technology", nominal.technology,
+              "How it makes its light, such as led or halogen; other words are answered with those known")
+      .check(fault_of_technology)
+      .shown_as("WORD")
+      .under(label_group);
+}
+
 void add_label_option(Command& command, LabelOption& label) {
   add_label(command, [&label](std::optional<bool> dimmable) { label = {true, dimmable}; });
 }
@@ -117,6 +131,19 @@ std::string refusal_of_name(const std::string& name, const std::string& what) {
   const bool control =
       std::any_of(name.begin(), name.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7f; });
   return control ? "a " + what + "'s name must not hold control characters" : "";
+}
+
+void add_conflict_option(Command& command, std::string& way) {
+  command
+      .option("--on-conflict", way,
+              "Where another lamp of the name is stored: keep it (default), replace it (it stays under another name), "
+              "or add the one that comes under another name")
+      .one_of({"keep", "replace", "add"})
+      .shown_as("WAY");
+}
+
+OnConflict conflict_way(const std::string& word) {
+  return word == "replace" ? OnConflict::replace : word == "add" ? OnConflict::add : OnConflict::keep;
 }
 
 void add_sample_option(Command& command, std::string& sample) {

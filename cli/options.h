@@ -9,6 +9,7 @@
 #include "cli/command_line.h"
 #include "cli/library_option.h"
 #include "core/capture/capture.h"
+#include "db/library.h"
 
 namespace lampload {
 
@@ -45,6 +46,8 @@ void add_capture_files(Command& command, CaptureArguments& arguments, Captures n
 void add_capture_arguments(Command& command, CaptureArguments& arguments, Captures need = Captures::required);
 void add_nominal_options(Command& command, Nominal& nominal);
 void add_label_option(Command& command, LabelOption& label);
+/// Cap and technology, stored with a lamp.
+void add_lamp_kind_options(Command& command, Nominal& nominal);
 /// Steady points at DC, read by read_dc_table().
 void add_dc_table_option(Command& command, std::string& file);
 /// How the fit came about, beside what it found.
@@ -52,6 +55,9 @@ void add_report_option(Command& command, bool& report);
 void add_instrument_option(Command& command, std::string& instrument);
 /// Which piece of the lamp type the captures are of.
 void add_sample_option(Command& command, std::string& sample);
+/// keep, replace or add, for lamps that come from elsewhere; conflict_way() of what was given.
+void add_conflict_option(Command& command, std::string& way);
+OnConflict conflict_way(const std::string& word);
 /// A name as the library takes it; `what` it names, for the answer.
 std::string refusal_of_name(const std::string& name, const std::string& what);
 /// The name of a lamp: not empty, no control characters.

@@ -1,8 +1,10 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <memory>
 
 #include "cli/commands.h"
+#include "cli/lamp_folder.h"
 #include "cli/options.h"
 #include "cli/output_file.h"
 #include "cli/sharing_output.h"
@@ -18,6 +20,8 @@ struct ShareOptions {
   std::vector<std::string> lamps;
   bool all = false;
   std::string file;
+  std::string folder;
+  bool remove_gone = false;
   bool captures = false;
   std::string licence;
   std::string contributor;
@@ -49,7 +53,55 @@ void note_on_received(const ShareOptions& options, const SharedNote& one) {
                   one.lamp.lamp.name));
 }
 
+void check_place(const ShareOptions& options) {
+  if (options.file.empty() == options.folder.empty()) {
+    throw Error(ErrorCode::usage,
+                options.file.empty() ? "where to write is not said" : "a file and a folder were named", {},
+                "Name a lamp model file with -o, or with --folder a folder for a file a lamp");
+  }
+  if (options.remove_gone && (options.folder.empty() || !options.all)) {
+    throw Error(ErrorCode::usage, "--remove-gone is for a whole library in a folder", {},
+                "Give --all and --folder too");
+  }
+  if (options.remove_gone && options.key.empty() && options.contributor.empty()) {
+    throw Error(ErrorCode::usage, "--remove-gone does not know which files are yours", {},
+                "Give the --sign or the --contributor that they were written with");
+  }
+}
+
+const char* word_for(Written written) {
+  return written == Written::fresh ? "new" : written == Written::changed ? "changed" : "unchanged";
+}
+
+int into_folder(const ShareOptions& options, const std::vector<std::string>& names,
+                const std::vector<SharedNote>& notes, const SharingTerms& terms) {
+  std::vector<FolderLamp> lamps;
+  for (std::size_t i = 0; i < names.size(); ++i) lamps.push_back({names[i], notes[i].lamp});
+  const FolderShare done = share_to_folder(options.folder, lamps, terms, options.all, options.remove_gone);
+  if (options.output.json) {
+    fmt::print("{}", share_folder_json(options.folder, notes, done));
+    return 0;
+  }
+  const auto count = [&](Written which) { return std::count(done.written.begin(), done.written.end(), which); };
+  Screen screen(stdout);
+  screen.line(fmt::format("{}: {} new, {} changed, {} unchanged", options.folder, count(Written::fresh),
+                          count(Written::changed), count(Written::unchanged)),
+              Style::good);
+  for (std::size_t i = 0; i < notes.size(); ++i) {
+    if (done.written[i] == Written::unchanged) continue;
+    screen.paragraph(fmt::format("{}: {} ({})", word_for(done.written[i]), done.files[i], names[i]), 2);
+  }
+  for (const GoneFile& one : done.gone) {
+    screen.paragraph(one.removed
+                         ? fmt::format("removed: {} ({}), which the library does not hold", one.file, one.lamp)
+                         : fmt::format("left there: {} ({}), which the library does not hold", one.file, one.lamp),
+                     2);
+  }
+  return 0;
+}
+
 int share(const ShareOptions& options) {
+  check_place(options);
   const Library library = options.library.open_existing(Library::Access::read_only);
   std::vector<std::string> names = options.lamps;
   if (options.all == !names.empty()) {
@@ -72,6 +124,7 @@ int share(const ShareOptions& options) {
     note_on_received(options, notes.back());
     lamps.push_back(notes.back().lamp);
   }
+  if (!options.folder.empty()) return into_folder(options, names, notes, terms);
   const std::string text = lamp_file_text(lamps);
   (void)parse_lamp_file(text, options.file);  // as whoever receives it will
   write_output(options.file, text);
@@ -96,7 +149,13 @@ void add_share(Command& program) {
   Command command = program.command("share", "Write lamps of the library into a lamp model file for others");
   command.option("lamp", options->lamps, "Lamps in the library").shown_as("NAME...");
   command.flag("--all", options->all, "Every lamp of the library");
-  command.option("-o,--output", options->file, "The lamp model file to write").required().shown_as("FILE");
+  command.option("-o,--output", options->file, "The lamp model file to write").shown_as("FILE");
+  command
+      .option("--folder", options->folder,
+              "A file a lamp in this folder instead; what says the same already is not touched")
+      .shown_as("FOLDER");
+  command.flag("--remove-gone", options->remove_gone,
+               "With --all and --folder: remove your own files of lamps that the library does not hold; others stay");
   command.flag("--captures", options->captures, "The captures too, so that the receiver can fit again");
   command.option("--licence", options->licence, "What others may do with the data, such as CC0-1.0").shown_as("TEXT");
   command.option("--contributor", options->contributor, "Who shares, as others shall read it").shown_as("TEXT");
@@ -108,7 +167,8 @@ void add_share(Command& program) {
       "  lampload share 'clubroom pendant' -o pendant.lamp.json\n"
       "  lampload share 'clubroom pendant' 'stair candle' -o boathouse.lamp.json --captures \\\n"
       "    --licence CC0-1.0 --sign boathouse\n"
-      "  lampload share --all -o everything.lamp.json\n\n"
+      "  lampload share --all -o everything.lamp.json\n"
+      "  lampload share --all --folder boathouse_lamps --contributor 'the boathouse'\n\n"
       "The file names who measured, when and with what, as it is stored. It holds no paths of this machine.\n"
       "What a signature says and what not: docs/sharing.md.");
   command.runs([options] { return share(*options); });

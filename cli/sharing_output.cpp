@@ -24,22 +24,6 @@ Json json_of(const SignerKey& key) {
           {"time_utc", known(key.time_utc)}};
 }
 
-const char* done_with(const Receipt& receipt) {
-  switch (receipt.outcome) {
-    case Outcome::added:
-      return "new";
-    case Outcome::unchanged:
-      return "unchanged";
-    case Outcome::kept:
-      return "differing: kept what is stored";
-    case Outcome::replaced:
-      return "differing: took its place";
-    case Outcome::added_beside:
-      return "differing: stored beside it";
-  }
-  return "";
-}
-
 /// new, unchanged, differing
 std::array<int, 3> counts(const std::vector<FileReceipt>& files) {
   std::array<int, 3> counted{};
@@ -67,6 +51,22 @@ const char* outcome_name(const Receipt& receipt) {
   return receipt.outcome == Outcome::added ? "new" : receipt.outcome == Outcome::unchanged ? "unchanged" : "differing";
 }
 
+const char* outcome_in_words(const Receipt& receipt) {
+  switch (receipt.outcome) {
+    case Outcome::added:
+      return "new";
+    case Outcome::unchanged:
+      return "unchanged";
+    case Outcome::kept:
+      return "differing: kept what is stored";
+    case Outcome::replaced:
+      return "differing: took its place";
+    case Outcome::added_beside:
+      return "differing: stored beside it";
+  }
+  return "";
+}
+
 Trust trust_in(const SharedLamp& lamp, const std::vector<SignerKey>& keys) {
   if (lamp.signer.empty()) return Trust::unsigned_record;
   for (const SignerKey& key : keys) {
@@ -85,21 +85,45 @@ std::string signer_keys_json(const std::vector<SignerKey>& keys, const std::vect
   return document_text({{"keys", std::move(list)}, {"own", std::move(files)}});
 }
 
+namespace {
+
+Json json_of(const SharedNote& one) {
+  return {{"lamp", one.lamp.lamp.name},
+          {"digest", one.lamp.digest},
+          {"content_digest", one.lamp.content_digest},
+          {"signer", known(one.lamp.signer)},
+          {"licence", known(one.lamp.licence)},
+          {"with_samples", one.lamp.with_samples},
+          {"as_received", one.as_received}};
+}
+
+}  // namespace
+
 std::string share_json(const std::string& file, const std::vector<SharedNote>& lamps) {
   Json list = Json::array();
-  for (const SharedNote& one : lamps) {
-    list.push_back({{"lamp", one.lamp.lamp.name},
-                    {"digest", one.lamp.digest},
-                    {"content_digest", one.lamp.content_digest},
-                    {"signer", known(one.lamp.signer)},
-                    {"licence", known(one.lamp.licence)},
-                    {"with_samples", one.lamp.with_samples},
-                    {"as_received", one.as_received}});
-  }
+  for (const SharedNote& one : lamps) list.push_back(json_of(one));
   return document_text({{"file", file}, {"lamps", std::move(list)}});
 }
 
-std::string receive_json(const std::vector<FileReceipt>& files, bool dry_run, const std::vector<SignerKey>& keys) {
+std::string share_folder_json(const std::string& folder, const std::vector<SharedNote>& lamps,
+                              const FolderShare& done) {
+  constexpr std::array words = {"new", "changed", "unchanged"};
+  Json list = Json::array();
+  for (std::size_t i = 0; i < lamps.size(); ++i) {
+    Json one = json_of(lamps[i]);
+    one["file"] = done.files[i];
+    one["written"] = words.at(static_cast<std::size_t>(done.written[i]));
+    list.push_back(std::move(one));
+  }
+  Json gone = Json::array();
+  for (const GoneFile& one : done.gone) {
+    gone.push_back({{"file", one.file}, {"lamp", one.lamp}, {"removed", one.removed}});
+  }
+  return document_text({{"folder", folder}, {"lamps", std::move(list)}, {"gone", std::move(gone)}});
+}
+
+std::string receive_json(const Reception& reception) {
+  const auto& [files, left_out, keys, dry_run] = reception;
   Json list = Json::array();
   for (const FileReceipt& file : files) {
     Json error = nullptr;
@@ -136,15 +160,18 @@ std::string receive_json(const std::vector<FileReceipt>& files, bool dry_run, co
                     {"lamps", std::move(lamps)},
                     {"differences", std::move(differences)}});
   }
+  Json passed_over = Json::array();
+  for (const LeftOut& one : left_out) passed_over.push_back({{"file", one.file}, {"why", one.why}});
   const auto [fresh, unchanged, differing] = counts(files);
   return document_text(
       {{"dry_run", dry_run},
        {"files", std::move(list)},
-       {"summary", {{"new", fresh}, {"unchanged", unchanged}, {"differing", differing}, {"refused", refused(files)}}}});
+       {"summary", {{"new", fresh}, {"unchanged", unchanged}, {"differing", differing}, {"refused", refused(files)}}},
+       {"left_out", std::move(passed_over)}});
 }
 
-void show_receipts(Screen& screen, const std::vector<FileReceipt>& files, bool dry_run,
-                   const std::vector<SignerKey>& keys) {
+void show_receipts(Screen& screen, const Reception& reception) {
+  const auto& [files, left_out, keys, dry_run] = reception;
   const auto [fresh, unchanged, differing] = counts(files);
   const int bad = refused(files);
   screen.line(fmt::format("{}{} new, {} unchanged, {} differing, {} refused", dry_run ? "(dry run) " : "", fresh,
@@ -155,7 +182,7 @@ void show_receipts(Screen& screen, const std::vector<FileReceipt>& files, bool d
     for (std::size_t i = 0; i < file.receipts.size(); ++i) {
       const Receipt& one = file.receipts[i];
       const std::string licence = file.lamps[i].licence;
-      table.add({one.name, done_with(one), one.stored_as.empty() ? "-" : one.stored_as,
+      table.add({one.name, outcome_in_words(one), one.stored_as.empty() ? "-" : one.stored_as,
                  trust_in_words(trust_in(file.lamps[i], keys)), licence.empty() ? "not said" : licence});
     }
   }
@@ -167,6 +194,7 @@ void show_receipts(Screen& screen, const std::vector<FileReceipt>& files, bool d
     }
     for (const Difference& one : file.differences) screen.paragraph(in_words(one), 2, Style::warning);
   }
+  for (const LeftOut& one : left_out) screen.paragraph(fmt::format("left out: {} {}", one.file, one.why), 2);
   if (bad > 0) screen.paragraph("Nothing was stored: one refused file holds back all.", 2, Style::bad);
 }
 

@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "cli/lamp_folder.h"
 #include "cli/terminal.h"
 #include "core/error.h"
 #include "db/key_files.h"
@@ -33,6 +34,8 @@ struct FileReceipt {
 
 /// "new", "unchanged", "differing": read by other programs.
 const char* outcome_name(const Receipt& receipt);
+/// "new", "differing: kept what is stored", ...
+const char* outcome_in_words(const Receipt& receipt);
 
 std::string signer_key_json(const SignerKey& key);
 std::string signer_keys_json(const std::vector<SignerKey>& keys, const std::vector<KeyFile>& own);
@@ -41,9 +44,16 @@ struct SharedNote {
   bool as_received = false;
 };
 std::string share_json(const std::string& file, const std::vector<SharedNote>& lamps);
-std::string receive_json(const std::vector<FileReceipt>& files, bool dry_run, const std::vector<SignerKey>& keys);
-void show_receipts(Screen& screen, const std::vector<FileReceipt>& files, bool dry_run,
-                   const std::vector<SignerKey>& keys);
+std::string share_folder_json(const std::string& folder, const std::vector<SharedNote>& lamps, const FolderShare& done);
+/// What came of files, and what in folders was passed over.
+struct Reception {
+  std::vector<FileReceipt> files;
+  std::vector<LeftOut> left_out;
+  std::vector<SignerKey> keys;  ///< of the library
+  bool dry_run = false;
+};
+std::string receive_json(const Reception& reception);
+void show_receipts(Screen& screen, const Reception& reception);
 
 /// By the keys of the library.
 Trust trust_in(const SharedLamp& lamp, const std::vector<SignerKey>& keys);

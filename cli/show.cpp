@@ -36,6 +36,8 @@ void show_label(Screen& screen, const LampRecord& lamp) {
   if (nominal.frequency_hz) table.add({"nominal frequency", quantity(*nominal.frequency_hz, "Hz")});
   if (nominal.rated_power_w) table.add({"rated power", quantity(*nominal.rated_power_w, "W")});
   if (nominal.cold_resistance_ohm) table.add({"cold resistance", quantity(*nominal.cold_resistance_ohm, "Ohm")});
+  if (nominal.base) table.add({"base", *nominal.base});
+  if (nominal.technology) table.add({"technology", spoken(*nominal.technology)});
   if (nominal.label_dimmable) table.add({"label says dimmable", *nominal.label_dimmable ? "yes" : "no"});
   if (!nominal.dc_points.empty()) {
     table.add({"DC table", counted(static_cast<int>(nominal.dc_points.size()), "point")});

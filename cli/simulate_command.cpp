@@ -87,6 +87,7 @@ std::string csv_of(const Simulated& s) {
   for (std::size_t k = 0; k < s.lamps.size(); ++k) {
     text += fmt::format("# lamps_{}_current_a: {} x {}\n", k + 1, s.lamps[k].count, printable(s.lamps[k].name));
   }
+  for (const std::string& caution : cautions_of(s.lamps)) text += "# caution: " + printable(caution) + "\n";
   text += "# voltage column: terminal_v\n# current column: current_a\n";
   text += "time_s,supply_v,terminal_v,current_a";
   for (std::size_t k = 0; k < s.lamps.size(); ++k) text += fmt::format(",lamps_{}_current_a", k + 1);
@@ -128,7 +129,8 @@ std::string json_of(const Simulated& s, const std::string& file) {
                          {"turn_on_deg", s.setup.turn_on_deg ? Json(*s.setup.turn_on_deg) : Json(nullptr)},
                          {"settled", s.record.settled},
                          {"file", file.empty() ? Json(nullptr) : Json(file)},
-                         {"capture", Json::parse(inspect_json({s.capture}))["captures"][0]}};
+                         {"capture", Json::parse(inspect_json({s.capture}))["captures"][0]},
+                         {"cautions", cautions_of(s.lamps)}};
   return document_text(document);
 }
 
@@ -143,6 +145,7 @@ int simulate_for(const SimulateOptions& options) {
   s.capture.capture.voltage_v = s.record.terminal_v;
   s.capture.capture.current_a = s.record.current_a;
   s.capture.figures = measure(s.capture.capture);
+  tell_cautions(cautions_of(s.lamps), options.output.quiet);
   if (!options.file.empty()) write_output(options.file, csv_of(s));
 
   if (options.output.json) {

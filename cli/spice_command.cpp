@@ -2,11 +2,13 @@
 
 #include <memory>
 
+#include "cli/basis.h"
 #include "cli/commands.h"
 #include "cli/json_output.h"
 #include "cli/options.h"
 #include "cli/output_file.h"
 #include "cli/spice_text.h"
+#include "cli/stored_lamps.h"
 #include "cli/terminal.h"
 #include "db/library.h"
 
@@ -26,10 +28,13 @@ int write_circuit(const SpiceOptions& options) {
   const LampRecord record = options.library.open_existing(Library::Access::read_only).lamp(options.lamp);
   const std::string name = options.name.empty() ? subcircuit_name(record.name) : options.name;
   const std::string text = spice_text(record, name, options.spread);
+  std::vector<std::string> cautions;
+  if (const std::string caution = short_caution_of(record); !caution.empty()) cautions.push_back(caution);
+  tell_cautions(cautions, options.output.quiet);
   if (options.output.json) {
     if (!options.file.empty()) write_output(options.file, text);
     fmt::print("{}", spice_json({record.name, name, record.fit->family, record.fit->load_law, options.spread,
-                                 options.file, text}));
+                                 options.file, text, cautions}));
     return 0;
   }
   write_output(options.file, text);

@@ -6,6 +6,7 @@
 #include <cctype>
 #include <cmath>
 
+#include "cli/basis.h"
 #include "cli/fitting.h"
 #include "cli/quantity.h"
 #include "cli/stored_lamps.h"
@@ -92,6 +93,7 @@ std::string head(const LampRecord& record, const StoredFit& fit) {
   say(text, fmt::format("Family {}{}{}. Nodes: a and b, the lamp's terminals{}.", fit.family,
                         fit.load_law.empty() ? "" : ", load law ", fit.load_law,
                         fed_by_dc(find_family(fit.family, fit.load_law).feed) ? "; on DC a is positive" : ""));
+  if (const std::string caution = short_caution_of(record); !caution.empty()) say(text, "Caution: " + caution + ".");
   say(text, "");
   say(text, "Parameters (SI): value, standard uncertainty, 95 % interval");
   for (const StoredEstimate& one : fit.parameters) {

@@ -5,7 +5,9 @@
 #include <algorithm>
 #include <charconv>
 
+#include "cli/basis.h"
 #include "cli/fitting.h"
+#include "cli/terminal.h"
 #include "core/advice/dimming.h"
 #include "core/error.h"
 #include "db/library.h"
@@ -40,6 +42,7 @@ NamedLamps fitted_lamp(const Library& library, const std::string& name) {
   const LampRecord record = library.lamp(name);
   NamedLamps one;
   one.name = record.name;
+  one.caution = short_caution_of(record);
   one.evidence = evidence_of(record.name, record.fit, record.captures, record.nominal);
   if (one.evidence.lamp) return one;
   throw no_circuit(record);
@@ -71,6 +74,20 @@ std::vector<NamedLamps> stored_lamps(const std::vector<std::string>& words, cons
 
 NamedLamps stored_lamp(const std::string& name, const LibraryOption& option) {
   return fitted_lamp(option.open_existing(Library::Access::read_only), name);
+}
+
+std::vector<std::string> cautions_of(const std::vector<NamedLamps>& lamps) {
+  std::vector<std::string> cautions;
+  for (const NamedLamps& one : lamps) {
+    if (one.caution.empty() || std::find(cautions.begin(), cautions.end(), one.caution) != cautions.end()) continue;
+    cautions.push_back(one.caution);
+  }
+  return cautions;
+}
+
+void tell_cautions(const std::vector<std::string>& cautions, bool quiet) {
+  if (quiet) return;
+  for (const std::string& caution : cautions) Screen(stderr).line("caution: " + caution, Style::warning);
 }
 
 std::vector<LampGroup> groups_of(const std::vector<NamedLamps>& lamps) {

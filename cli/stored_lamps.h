@@ -16,6 +16,7 @@ struct NamedLamps {
   std::string name;
   LampEvidence evidence;  ///< its lamp is always there
   int count = 1;
+  std::string caution = {};  ///< of one that came from elsewhere (short_caution_of()); empty: none
 };
 
 /// One lamp by its name. Throws as stored_lamps() does.
@@ -28,6 +29,12 @@ std::vector<NamedLamps> stored_lamps(const std::vector<std::string>& words, cons
 
 /// Why a lamp has no circuit to put anywhere, and what to do.
 Error no_circuit(const LampRecord& lamp);
+
+/// Of all of them, each once.
+std::vector<std::string> cautions_of(const std::vector<NamedLamps>& lamps);
+
+/// A line each on standard error.
+void tell_cautions(const std::vector<std::string>& cautions, bool quiet);
 
 std::vector<LampGroup> groups_of(const std::vector<NamedLamps>& lamps);
 

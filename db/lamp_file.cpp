@@ -1,6 +1,7 @@
 #include "db/lamp_file.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <filesystem>
@@ -8,6 +9,7 @@
 #include <utility>
 
 #include "core/error.h"
+#include "core/lamp/label.h"
 #include "db/canonical_json.h"
 #include "db/digest.h"
 #include "db/lamp_file_checks.h"
@@ -51,8 +53,21 @@ void check_seal(const Object& object, const std::string& message, SharedLamp& la
   }
 }
 
+/// Keys of a later version than the one that the record says it keeps to.
+void check_version(const Object& record) {
+  const Object label = record.object("label");
+  if (label.has("base")) {
+    if (const std::string fault = fault_of_base(label.text("base")); !fault.empty()) label.refuse("base", fault);
+  }
+  if (record.text("record_version") != lamp_keys::versions[0]) return;
+  for (const std::string_view key : lamp_keys::label_of_1_1) {
+    if (label.has(key)) label.refuse(key, "is a key of version 1.1, but the record says that it keeps to 1.0");
+  }
+}
+
 SharedLamp checked(const Object& object) {
   lamp_keys::check_shape(object, lamp_keys::lamp);
+  check_version(object);
   SharedLamp shared;
   check_seal(object, json::canonical(unsealed(object.json())), shared);
   shared.lamp = lamp_file::read(object);
@@ -114,9 +129,15 @@ SharedLamp parse_lamp_record(const std::string& text, const std::string& origin)
 }
 
 std::string lamp_file_text(std::span<const SharedLamp> lamps, LampFileLayout layout) {
-  Json document = {
-      {"format", lamp_keys::formats.front()}, {"format_version", lamp_keys::versions.back()}, {"lamps", Json::array()}};
-  for (const SharedLamp& one : lamps) document["lamps"].push_back(Json::parse(one.text));
+  // The earliest version that all its records keep to.
+  std::string version(lamp_keys::versions.front());
+  Json records = Json::array();
+  for (const SharedLamp& one : lamps) {
+    records.push_back(Json::parse(one.text));
+    version = std::max(version, records.back().at("record_version").get<std::string>());
+  }
+  const Json document = {
+      {"format", lamp_keys::formats.front()}, {"format_version", version}, {"lamps", std::move(records)}};
   return layout == LampFileLayout::lines ? json::laid_out(document) : json::canonical(document);
 }
 
@@ -124,13 +145,22 @@ std::vector<SharedLamp> parse_lamp_file(const std::string& text, const std::stri
   const Json parsed = json::parse(text, origin, deepest_lamp_file, largest_lamp_file);
   const Object document(parsed, origin, "");
   if (document.has("format")) (void)document.choice("format", lamp_keys::formats);
-  if (document.has("format_version") && document.text("format_version") != lamp_keys::versions.back()) {
-    document.refuse("format_version",
-                    fmt::format("version {} is not known here, only {}", document.text("format_version"),
-                                lamp_keys::versions.back()),
-                    "Use a newer lampload, or ask for a file of this version");
+  if (document.has("format_version")) {
+    const std::string version = document.text("format_version");
+    if (std::find(lamp_keys::versions.begin(), lamp_keys::versions.end(), version) == lamp_keys::versions.end()) {
+      document.refuse(
+          "format_version",
+          fmt::format("version {} is not known here, only {}", version, fmt::join(lamp_keys::versions, " and ")),
+          "Use a newer lampload, or ask for a file of a version that is known");
+    }
   }
   lamp_keys::check_shape(document, lamp_keys::document);
+  for (const Object& one : document.objects("lamps")) {
+    if (one.text("record_version") > document.text("format_version")) {
+      one.refuse("record_version", fmt::format("is {}, but the file says that it keeps to {}",
+                                               one.text("record_version"), document.text("format_version")));
+    }
+  }
   check_samples(document);
   std::vector<SharedLamp> lamps;
   for (const Object& one : document.objects("lamps")) {

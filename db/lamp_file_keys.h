@@ -6,6 +6,8 @@
 #include <span>
 #include <string_view>
 
+#include "core/lamp/label.h"
+
 namespace lampload::lamp_keys {
 
 enum class Kind {
@@ -69,7 +71,7 @@ constexpr std::array<Key, N + M> joined(const std::array<Key, N>& first, const s
 }
 
 inline constexpr std::array<std::string_view, 1> formats = {"lampload-lamp"};
-inline constexpr std::array<std::string_view, 1> versions = {"1.0"};
+inline constexpr std::array<std::string_view, 2> versions = {"1.0", "1.1"};
 inline constexpr std::array<std::string_view, 1> algorithms = {"ed25519"};
 inline constexpr std::array<std::string_view, 1> codecs = {"shuffle-zstd"};
 inline constexpr std::array<std::string_view, 3> severities = {"note", "warning", "error"};
@@ -86,10 +88,16 @@ inline constexpr std::array provenance = {of(Kind::line, "person"), of(Kind::tim
 inline constexpr std::array dc_point = {number("voltage_v", -1e5, 1e5), number("current_a", -1e5, 1e5),
                                         number("uncertainty_a", 0, 1e5, may)};
 /// What the label says, and what was measured without a scope.
-inline constexpr std::array label = {
-    number("nominal_voltage_v", 1e-3, 1e5, may), number("nominal_frequency_hz", 0, 1e5, may),
-    number("rated_power_w", 1e-6, 1e6, may),     number("cold_resistance_ohm", 1e-6, 1e9, may),
-    of(Kind::flag, "label_dimmable", may),       inside(Kind::objects, "dc_points", dc_point, may)};
+inline constexpr std::array label = {number("nominal_voltage_v", 1e-3, 1e5, may),
+                                     number("nominal_frequency_hz", 0, 1e5, may),
+                                     number("rated_power_w", 1e-6, 1e6, may),
+                                     number("cold_resistance_ohm", 1e-6, 1e9, may),
+                                     of(Kind::flag, "label_dimmable", may),
+                                     inside(Kind::objects, "dc_points", dc_point, may),
+                                     of(Kind::name, "base", may),
+                                     choice("technology", technologies, may)};
+/// Of `label`: keys of version 1.1. A record without them is written as 1.0, so that earlier programs read it.
+inline constexpr std::array<std::string_view, 2> label_of_1_1 = {"base", "technology"};
 
 inline constexpr std::array note = {of(Kind::name, "code"), choice("severity", severities), of(Kind::prose, "message"),
                                     of(Kind::figures, "evidence", may)};

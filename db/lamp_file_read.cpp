@@ -38,6 +38,8 @@ Nominal label_of(const Json& json) {
   take(json, "rated_power_w", nominal.rated_power_w);
   take(json, "cold_resistance_ohm", nominal.cold_resistance_ohm);
   take(json, "label_dimmable", nominal.label_dimmable);
+  take(json, "base", nominal.base);
+  take(json, "technology", nominal.technology);
   if (!json.contains("dc_points")) return nominal;
   for (const Json& point : json.at("dc_points")) {
     nominal.dc_points.push_back({number(point, "voltage_v"), number(point, "current_a"), std::nullopt});

@@ -35,6 +35,8 @@ Json label_of(const Nominal& nominal) {
   put(label, "rated_power_w", nominal.rated_power_w);
   put(label, "cold_resistance_ohm", nominal.cold_resistance_ohm);
   put(label, "label_dimmable", nominal.label_dimmable);
+  put(label, "base", nominal.base);
+  put(label, "technology", nominal.technology);
   for (const DcPoint& point : nominal.dc_points) {
     Json& one = label["dc_points"].emplace_back(Json{{"voltage_v", point.voltage_v}, {"current_a", point.current_a}});
     put(one, "uncertainty_a", point.uncertainty_a);
@@ -160,7 +162,8 @@ Json fit_of(const StoredFit& fit, const std::vector<StoredCapture>& captures) {
 }  // namespace
 
 Json written(const LampRecord& lamp, const SharingTerms& terms) {
-  Json json = {{"record_version", lamp_keys::versions.back()},
+  const bool is_1_1 = lamp.nominal.base || lamp.nominal.technology;
+  Json json = {{"record_version", is_1_1 ? lamp_keys::versions[1] : lamp_keys::versions[0]},
                {"name", lamp.name},
                {"notes", lamp.notes},
                {"licence", terms.licence},

@@ -53,6 +53,8 @@ Condition condition_of(const LampSearch& search) {
   }
   if (!search.family.empty()) condition.text("family = ?", search.family);
   if (!search.load_law.empty()) condition.text("load_law = ?", search.load_law);
+  if (!search.base.empty()) condition.text("base = ? COLLATE NOCASE", search.base);
+  if (!search.technology.empty()) condition.text("technology = ?", search.technology);
   // texts are bound first
   if (search.least_power_w) condition.number("coalesce(power_w, rated_power_w) >= ?", *search.least_power_w);
   if (search.most_power_w) condition.number("coalesce(power_w, rated_power_w) <= ?", *search.most_power_w);
@@ -102,7 +104,7 @@ FoundLamps Library::find(const LampSearch& search) const {
     const Condition condition = condition_of(search);
     FoundLamps found;
     SQLite::Statement select(db, fmt::format(R"(
-      SELECT id, name, family, load_law, power_w, voltage_rms_v, captures, fits, changed_utc, {}
+      SELECT id, name, family, load_law, power_w, voltage_rms_v, captures, fits, changed_utc, base, technology, {}
       FROM lamp_types WHERE superseded_by IS NULL AND {} ORDER BY name{})",
                                              rows::trust_column, condition.sql,
                                              search.most > 0 ? fmt::format(" LIMIT {}", search.most) : ""));
@@ -111,7 +113,7 @@ FoundLamps Library::find(const LampSearch& search) const {
       LampSummary& lamp = found.lamps.emplace_back();
       int trust = 0;
       Row{select}(lamp.id)(lamp.name)(lamp.family)(lamp.load_law)(lamp.power_w)(lamp.voltage_rms_v)(lamp.captures)(
-          lamp.fits)(lamp.time_utc)(trust);
+          lamp.fits)(lamp.time_utc)(lamp.base)(lamp.technology)(trust);
       lamp.trust = static_cast<Trust>(trust);
     }
     found.all = found.lamps.size();

@@ -18,7 +18,9 @@ struct LampSearch {
   std::optional<double> least_power_w = {};
   std::optional<double> most_power_w = {};
   std::optional<double> voltage_v = {};  ///< measured, else nominal, within a tenth
-  std::size_t most = 0;                  ///< how many are wanted; 0: all
+  std::string base = {};                 ///< without regard to ASCII case
+  std::string technology = {};
+  std::size_t most = 0;  ///< how many are wanted; 0: all
 };
 
 struct FoundLamps {

@@ -10,6 +10,7 @@
 #include <utility>
 
 #include "core/error.h"
+#include "core/lamp/label.h"
 #include "db/capture_rows.h"
 #include "db/channel_file.h"
 #include "db/comparison_rows.h"
@@ -66,20 +67,29 @@ constexpr const char* refresh_summary = R"(
                LIMIT 1) measured
   WHERE lamp_types.id = ?1)";
 
+void check_label(const Nominal& nominal) {
+  const auto refuse = [](const std::string& fault) {
+    if (!fault.empty()) throw Error(ErrorCode::input_refused, fault);
+  };
+  if (nominal.base) refuse(fault_of_base(*nominal.base));
+  if (nominal.technology) refuse(fault_of_technology(*nominal.technology));
+}
+
 std::int64_t upsert_lamp_type(SQLite::Database& db, const std::string& name, const Nominal& nominal) {
   SQLite::Statement upsert(db, fmt::format(R"(
     INSERT INTO lamp_types (name, nominal_voltage_v, nominal_frequency_hz, rated_power_w, cold_resistance_ohm,
-                            label_dimmable, changed_utc)
-    VALUES (?, ?, ?, ?, ?, ?, {0})
+                            label_dimmable, base, technology, changed_utc)
+    VALUES (?, ?, ?, ?, ?, ?, ?, ?, {0})
     ON CONFLICT (name) DO UPDATE SET
       nominal_voltage_v = coalesce(excluded.nominal_voltage_v, nominal_voltage_v),
       nominal_frequency_hz = coalesce(excluded.nominal_frequency_hz, nominal_frequency_hz),
       rated_power_w = coalesce(excluded.rated_power_w, rated_power_w),
       cold_resistance_ohm = coalesce(excluded.cold_resistance_ohm, cold_resistance_ohm),
-      label_dimmable = coalesce(excluded.label_dimmable, label_dimmable), changed_utc = {0})",
+      label_dimmable = coalesce(excluded.label_dimmable, label_dimmable), base = coalesce(excluded.base, base),
+      technology = coalesce(excluded.technology, technology), changed_utc = {0})",
                                            now_utc));
   Bind{upsert}(name)(nominal.voltage_v)(nominal.frequency_hz)(nominal.rated_power_w)(nominal.cold_resistance_ohm)(
-      nominal.label_dimmable);
+      nominal.label_dimmable)(nominal.base)(nominal.technology);
   upsert.exec();
   SQLite::Statement select(db, "SELECT id FROM lamp_types WHERE name = ?");
   Bind{select}(name);
@@ -115,18 +125,6 @@ std::vector<DcPoint> dc_points_of(SQLite::Database& db, std::int64_t lamp_type) 
     Row{select}(point.voltage_v)(point.current_a)(point.uncertainty_a);
   }
   return points;
-}
-
-void upsert_channel(SQLite::Database& db, const Channel& channel) {
-  check_name(channel.name, "channel");
-  const std::string description = channel_json(channel);
-  parse_channel(description, channel.name);  // what could not be read back is refused here
-  SQLite::Statement upsert(db, fmt::format(R"(
-    INSERT INTO channels (name, description, changed_utc) VALUES (?, ?, {0})
-    ON CONFLICT (name) DO UPDATE SET description = excluded.description, changed_utc = {0})",
-                                           now_utc));
-  Bind{upsert}(channel.name)(description);
-  upsert.exec();
 }
 
 std::vector<std::string> all_names(SQLite::Database& db, const char* table) {
@@ -173,6 +171,8 @@ Library Library::open(const std::string& path, Access access) {
   return Library(std::make_unique<Impl>(Impl{path, schema::open(path, access)}));
 }
 
+Library Library::in_memory() { return Library(std::make_unique<Impl>(Impl{"", schema::in_memory()})); }
+
 std::string Library::default_path() {
   // A relative XDG path is to be ignored, says the base directory specification.
   const char* data = std::getenv("XDG_DATA_HOME");
@@ -187,6 +187,7 @@ int Library::schema_version() { return static_cast<int>(schema::migrations().siz
 std::int64_t rows::store_lamp(SQLite::Database& db, const std::string& lamp, const Nominal& nominal,
                               const std::vector<StoredCapture>& captures, const std::optional<StoredFit>& fit) {
   check_name(lamp, "lamp");
+  check_label(nominal);
   const std::int64_t lamp_type = upsert_lamp_type(db, lamp, nominal);
   store_dc_points(db, lamp_type, nominal.dc_points);
   std::optional<StoredFit> made = fit;
@@ -207,6 +208,18 @@ std::int64_t rows::store_lamp(SQLite::Database& db, const std::string& lamp, con
   return lamp_type;
 }
 
+void rows::store_channel(SQLite::Database& db, const Channel& channel) {
+  check_name(channel.name, "channel");
+  const std::string description = channel_json(channel);
+  parse_channel(description, channel.name);  // what could not be read back is refused here
+  SQLite::Statement upsert(db, fmt::format(R"(
+    INSERT INTO channels (name, description, changed_utc) VALUES (?, ?, {0})
+    ON CONFLICT (name) DO UPDATE SET description = excluded.description, changed_utc = {0})",
+                                           now_utc));
+  Bind{upsert}(channel.name)(description);
+  upsert.exec();
+}
+
 void rows::refresh_lamp(SQLite::Database& db, std::int64_t lamp_type) {
   SQLite::Statement refresh(db, refresh_summary);
   Bind{refresh}(lamp_type);
@@ -218,7 +231,7 @@ std::int64_t Library::store(const std::string& lamp, const Nominal& nominal, con
   return schema::guarded(impl_->path, [&] {
     SQLite::Transaction transaction(impl_->db, SQLite::TransactionBehavior::IMMEDIATE);
     const std::int64_t lamp_type = rows::store_lamp(impl_->db, lamp, nominal, captures, fit);
-    if (channel) upsert_channel(impl_->db, *channel);
+    if (channel) rows::store_channel(impl_->db, *channel);
     transaction.commit();
     return lamp_type;
   });
@@ -229,14 +242,16 @@ std::vector<LampScreening> Library::screening() const {
 }
 
 LampRecord rows::read_lamp(SQLite::Database& db, const std::string& path, const std::string& name, bool with_samples) {
-  SQLite::Statement select(db,
-                           "SELECT id, name, notes, nominal_voltage_v, nominal_frequency_hz, rated_power_w, "
-                           "cold_resistance_ohm, label_dimmable, fits FROM lamp_types WHERE name = ?");
+  SQLite::Statement select(
+      db,
+      "SELECT id, name, notes, nominal_voltage_v, nominal_frequency_hz, rated_power_w, "
+      "cold_resistance_ohm, label_dimmable, base, technology, fits FROM lamp_types WHERE name = ?");
   Bind{select}(name);
   if (!select.executeStep()) throw not_found(db, path, "lamp_types", "lamp", name);
   LampRecord record;
   Row{select}(record.id)(record.name)(record.notes)(record.nominal.voltage_v)(record.nominal.frequency_hz)(
-      record.nominal.rated_power_w)(record.nominal.cold_resistance_ohm)(record.nominal.label_dimmable)(record.fits);
+      record.nominal.rated_power_w)(record.nominal.cold_resistance_ohm)(record.nominal.label_dimmable)(
+      record.nominal.base)(record.nominal.technology)(record.fits);
   record.nominal.dc_points = dc_points_of(db, record.id);
   record.captures = rows::captures_of(db, record.id, with_samples);
   record.fit = rows::newest_fit(db, record.id);
@@ -283,7 +298,7 @@ void Library::remove_lamp(const std::string& name) {
 }
 
 void Library::store_channel(const Channel& channel) {
-  schema::guarded(impl_->path, [&] { upsert_channel(impl_->db, channel); });
+  schema::guarded(impl_->path, [&] { rows::store_channel(impl_->db, channel); });
 }
 
 std::vector<Channel> Library::channels() const {

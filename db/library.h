@@ -132,6 +132,8 @@ struct LampSummary {
   int fits = 0;          ///< of the lamp type
   std::string time_utc;  ///< of the last change
   Trust trust = Trust::own;
+  std::optional<std::string> base;  ///< as Nominal has them
+  std::optional<std::string> technology;
 };
 
 /// What many lamps are looked through by.
@@ -194,6 +196,8 @@ class Library {
   /// Throws Error{library}: not a lampload library, newer than this program (left untouched), not readable, locked,
   /// damaged.
   static Library open(const std::string& path, Access access);
+  /// One that holds nothing and is kept nowhere: what would happen where there is no library yet.
+  static Library in_memory();
   /// The default path under the XDG data directory.
   static std::string default_path();
   /// The newest schema this program knows.
@@ -227,8 +231,9 @@ class Library {
   /// Throws Error{not_found}. Captures and fits go with the lamp.
   void remove_lamp(const std::string& name);
 
-  /// What receive() would do.
-  [[nodiscard]] std::vector<Receipt> receipts(std::span<const SharedLamp> lamps, OnConflict on_conflict) const;
+  /// What receive() at that time would do, conflicts among the lamps themselves included.
+  [[nodiscard]] std::vector<Receipt> receipts(std::span<const SharedLamp> lamps, OnConflict on_conflict,
+                                              const std::string& time_utc) const;
   /// All of them in one transaction; nothing is overwritten. A lamp whose content is stored already stays as it is.
   /// `lamps` may carry screening figures with their fits. Throws Error{input_refused} where a signer was revoked.
   std::vector<Receipt> receive(std::span<const SharedLamp> lamps, OnConflict on_conflict, const Provenance& provenance);

@@ -26,6 +26,9 @@ std::int64_t store_lamp(SQLite::Database& db, const std::string& lamp, const Nom
 /// Library::lamp() without a transaction of its own; `path` for the place of an error.
 LampRecord read_lamp(SQLite::Database& db, const std::string& path, const std::string& name, bool with_samples);
 
+/// Library::store_channel() without a transaction.
+void store_channel(SQLite::Database& db, const Channel& channel);
+
 /// Works out again what the list shows of a lamp type.
 void refresh_lamp(SQLite::Database& db, std::int64_t lamp_type);
 

@@ -92,15 +92,16 @@ std::string received_record(SQLite::Database& db, std::int64_t lamp_type, bool e
   return unpacked(frame, bytes);
 }
 
-std::optional<StoredContent> received_content(SQLite::Database& db, const std::string& content_digest) {
+std::vector<StoredContent> received_contents(SQLite::Database& db, const std::string& content_digest) {
   SQLite::Statement select(db, R"(
-    SELECT lamp_types.id, lamp_types.name, digest FROM received_lamps
-      JOIN lamp_types ON lamp_types.id = lamp_type_id
-    WHERE content_digest = ? AND superseded_by IS NULL ORDER BY lamp_types.id DESC LIMIT 1)");
+    SELECT lamp_types.name, digest FROM received_lamps JOIN lamp_types ON lamp_types.id = lamp_type_id
+    WHERE content_digest = ? AND superseded_by IS NULL ORDER BY lamp_types.id DESC)");
   Bind{select}(content_digest);
-  if (!select.executeStep()) return std::nullopt;
-  StoredContent found;
-  Row{select}(found.lamp_type)(found.name)(found.digest);
+  std::vector<StoredContent> found;
+  while (select.executeStep()) {
+    StoredContent& one = found.emplace_back();
+    Row{select}(one.name)(one.digest);
+  }
   return found;
 }
 

@@ -27,13 +27,12 @@ void store_received(SQLite::Database& db, std::int64_t lamp_type, const SharedLa
 /// The record as it came, where the lamp has nothing beside it or that does not matter; else empty.
 std::string received_record(SQLite::Database& db, std::int64_t lamp_type, bool even_if_changed);
 
-/// Of lamps that no other took the place of: with this content, received; empty: none.
+/// Received lamps with this content, of those that no other took the place of; the newest first.
 struct StoredContent {
-  std::int64_t lamp_type = 0;
   std::string name;
   std::string digest;
 };
-std::optional<StoredContent> received_content(SQLite::Database& db, const std::string& content_digest);
+std::vector<StoredContent> received_contents(SQLite::Database& db, const std::string& content_digest);
 
 std::vector<SignerKey> signer_keys(SQLite::Database& db);
 void store_signer_key(SQLite::Database& db, const SignerKey& key);

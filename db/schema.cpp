@@ -167,6 +167,13 @@ SQLite::Database open_to_write(const std::string& path, std::span<const Migratio
 
 }  // namespace
 
+SQLite::Database in_memory() {
+  SQLite::Database db("", SQLite::OPEN_READWRITE | SQLite::OPEN_CREATE);
+  migrate(db, "", migrations());
+  db.exec("PRAGMA foreign_keys = ON");
+  return db;
+}
+
 Error translated(const std::string& path, const SQLite::Exception& fault) {
   switch (fault.getErrorCode()) {
     case SQLITE_BUSY:

@@ -29,6 +29,9 @@ std::span<const Migration> migrations();
 /// Opens as Library::open() promises. `known` is migrations() but in tests.
 SQLite::Database open(const std::string& path, Library::Access access, std::span<const Migration> known = migrations());
 
+/// An empty library of the newest schema that is kept nowhere.
+SQLite::Database in_memory();
+
 /// What SQLite said, as the program's own error.
 Error translated(const std::string& path, const SQLite::Exception& fault);
 

@@ -321,6 +321,8 @@ std::string free_name(const std::string& base, const std::string& ending) {
 
 }  // namespace
 
+LibraryCheck check_library(SQLite::Database& db) { return Check(db).run(); }
+
 LibraryCheck check_library(const std::string& path) {
   try {
     SQLite::Database db = schema::open(path, Library::Access::read_only);

@@ -5,6 +5,10 @@
 #include <string>
 #include <vector>
 
+namespace SQLite {
+class Database;
+}
+
 namespace lampload {
 
 struct LibraryCheck {
@@ -17,6 +21,9 @@ struct LibraryCheck {
 /// channel, every received record against its digest. A damaged file is told among the faults; throws Error{library}
 /// only where there is nothing to look at.
 LibraryCheck check_library(const std::string& path);
+
+/// The same of a library that is open. Throws where the file cannot be read at all.
+LibraryCheck check_library(SQLite::Database& db);
 
 /// A copy as it is at this moment, whatever others write. Throws Error{library} where `copy` exists already (it is left
 /// alone) or could not be written (nothing is left then).

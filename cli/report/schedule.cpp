@@ -65,28 +65,28 @@ std::string start_in_words(const PlanVerdict& verdict, const PlannedChannel& pla
   return "-";
 }
 
-struct Sheet {
+struct BoardSheet {
   std::string board;
   std::vector<std::size_t> channels;  ///< indices
 };
 
-std::vector<Sheet> sheets_of(const Installation& plan) {
-  std::vector<Sheet> sheets;
+std::vector<BoardSheet> sheets_of(const Installation& plan) {
+  std::vector<BoardSheet> sheets;
   for (const PlannedBreaker& breaker : plan.breakers) {
     if (sheets.empty() || sheets.back().board != breaker.board) sheets.push_back({breaker.board, {}});
   }
-  Sheet without{"", {}};
+  BoardSheet without{"", {}};
   for (std::size_t i = 0; i < plan.channels.size(); ++i) {
     const auto& behind = plan.channels[i].breaker;
     if (!behind) {
       without.channels.push_back(i);
       continue;
     }
-    for (Sheet& sheet : sheets) {
+    for (BoardSheet& sheet : sheets) {
       if (sheet.board == plan.breakers[*behind].board) sheet.channels.push_back(i);
     }
   }
-  for (Sheet& sheet : sheets) {
+  for (BoardSheet& sheet : sheets) {
     std::stable_sort(sheet.channels.begin(), sheet.channels.end(), [&](std::size_t a, std::size_t b) {
       return *plan.channels[a].breaker < *plan.channels[b].breaker;
     });
@@ -95,7 +95,7 @@ std::vector<Sheet> sheets_of(const Installation& plan) {
   return sheets;
 }
 
-void write_breakers(Html& html, const Sheet& sheet, const PlanVerdict& verdict) {
+void write_breakers(Html& html, const BoardSheet& sheet, const PlanVerdict& verdict) {
   std::vector<std::vector<std::string>> rows;
   for (const BreakerVerdict& one : verdict.breakers) {
     if (one.board != sheet.board) continue;
@@ -108,7 +108,7 @@ void write_breakers(Html& html, const Sheet& sheet, const PlanVerdict& verdict) 
   }
 }
 
-void write_channels(Html& html, const Sheet& sheet, const Installation& plan, const PlanVerdict& verdict,
+void write_channels(Html& html, const BoardSheet& sheet, const Installation& plan, const PlanVerdict& verdict,
                     const std::vector<std::optional<DimmingRange>>& ranges) {
   std::vector<std::vector<std::string>> rows;
   for (const std::size_t i : sheet.channels) {
@@ -126,7 +126,7 @@ void write_channels(Html& html, const Sheet& sheet, const Installation& plan, co
              rows, "schedule");
 }
 
-void write_faults(Html& html, const Sheet& sheet, const PlanVerdict& verdict) {
+void write_faults(Html& html, const BoardSheet& sheet, const PlanVerdict& verdict) {
   HtmlScreen screen(html, 3);
   bool any = false;
   const auto begin = [&] {
@@ -170,7 +170,7 @@ class Sentences {
   std::vector<std::pair<std::string, std::vector<std::string>>> all_;
 };
 
-void write_notes(Html& html, const Sheet& sheet, const PlanVerdict& verdict) {
+void write_notes(Html& html, const BoardSheet& sheet, const PlanVerdict& verdict) {
   Sentences not_checked;
   Sentences cautions;
   for (const std::size_t i : sheet.channels) {
@@ -195,7 +195,7 @@ void write_notes(Html& html, const Sheet& sheet, const PlanVerdict& verdict) {
   }
 }
 
-bool holds(const Sheet& sheet, const PlanVerdict& verdict) {
+bool holds(const BoardSheet& sheet, const PlanVerdict& verdict) {
   return std::all_of(sheet.channels.begin(), sheet.channels.end(),
                      [&](std::size_t i) { return verdict.channels[i].check.holds; }) &&
          std::all_of(verdict.breakers.begin(), verdict.breakers.end(),
@@ -240,7 +240,7 @@ std::string schedule_html(const Installation& plan, const PlanVerdict& verdict,
     for (const LoadItem& item : channel.lamps) html.isolate(item.evidence.name);
   }
   const Provenance now = provenance_now("");
-  for (const Sheet& sheet : sheets_of(plan)) {
+  for (const BoardSheet& sheet : sheets_of(plan)) {
     html.open("section", " class=\"sheet\"");
     html.heading(
         1, sheet.board.empty() ? html.text("Channels that hang on no board of the plan") : Html::name(sheet.board));

@@ -95,6 +95,8 @@ struct Nominal {
   std::optional<double> cold_resistance_ohm;  ///< by ohmmeter at room temperature
   std::optional<bool> label_dimmable;         ///< what the label says; empty: unknown
   std::vector<DcPoint> dc_points;             ///< of a voltage-current table; empty: none was taken
+  std::optional<std::string> base;            ///< lamp cap, such as "E27" (core/lamp/label.h)
+  std::optional<std::string> technology;      ///< one of technologies() there
 };
 
 }  // namespace lampload

@@ -42,7 +42,7 @@ TEST_F(CompareCommand, AChannelThatDoesWhatWasPredicted) {
   EXPECT_EQ(outcome.status, 0) << outcome.err << outcome.out;
   EXPECT_EQ(outcome.out.find("3 x kettle on boathouse dimmer: as predicted\n"), 0U) << outcome.out;
   const Json document = Json::parse(compared("three.csv", {"--json"}).out);
-  EXPECT_EQ(keys(document), (Keys{"lamp", "lamps", "agrees", "comparisons"}));
+  EXPECT_EQ(keys(document), (Keys{"lamp", "lamps", "agrees", "comparisons", "cautions"}));
   EXPECT_EQ(document["agrees"], true);
   const Json& one = document["comparisons"][0];
   EXPECT_EQ(keys(one), (Keys{"file", "channel", "mode", "count", "conduction_angle_deg", "supply_v", "phase_deg",

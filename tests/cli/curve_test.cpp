@@ -49,7 +49,7 @@ TEST_F(Curve, JsonHoldsSweepRangeAndTable) {
   ASSERT_EQ(outcome.status, 0) << outcome.err;
   const Json document = Json::parse(outcome.out);
   EXPECT_EQ(keys(document),
-            (Keys{"lamp", "channel", "mode", "count", "setting", "range", "light_law", "curves", "table"}));
+            (Keys{"lamp", "channel", "mode", "count", "setting", "range", "light_law", "curves", "table", "cautions"}));
   EXPECT_EQ(keys(document["range"]), (Keys{"runs", "steady", "min_setting", "max_setting", "by", "least_share",
                                            "least_power_share", "full_power_w", "starts_at", "stops_at", "full_at",
                                            "dead_travel", "monotonic", "falls_by", "jumps"}));

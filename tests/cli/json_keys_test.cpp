@@ -200,8 +200,8 @@ TEST(JsonKeys, ImportAndTheLibrary) {
 
   const Json lamps = Json::parse(place.run({"lamps", "--json"}).out);
   ASSERT_EQ(lamps["lamps"].size(), 1U);
-  EXPECT_EQ(keys(lamps["lamps"][0]),
-            (Keys{"name", "family", "load_law", "power_w", "voltage_rms_v", "captures", "fits", "time_utc", "trust"}));
+  EXPECT_EQ(keys(lamps["lamps"][0]), (Keys{"name", "family", "load_law", "power_w", "voltage_rms_v", "captures", "fits",
+                                           "time_utc", "trust", "base", "technology"}));
   const Json shown = Json::parse(place.run({"show", "kettle", "--json"}).out);
   EXPECT_TRUE(shown["fit"].is_null());
 

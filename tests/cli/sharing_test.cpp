@@ -69,6 +69,16 @@ class Sharing : public ::testing::Test {
 
   Workplace giver;
   Workplace taker;
+  /// The giver's whole library as a folder, carried to the taker.
+  Json hand_over_folder(const std::vector<std::string>& more = {}) {
+    std::vector<std::string> words = {"share", "--all", "--folder", "lamps", "--json"};
+    words.insert(words.end(), more.begin(), more.end());
+    const Json written = parsed(giver.run(words));
+    fs::remove_all(taker.path("lamps"));
+    fs::copy(giver.path("lamps"), taker.path("lamps"), fs::copy_options::recursive | fs::copy_options::copy_symlinks);
+    return written;
+  }
+
   fs::path library = taker.path("data/lampload/library.db");
   std::string public_key;
 };
@@ -217,6 +227,137 @@ TEST_F(Sharing, AFileThatContradictsItselfIsRefused) {
   const Json both = parsed(taker.run({"receive", "good.json", "heater.json", "--json"}), 3);
   EXPECT_EQ(both["files"][0]["refused"], nullptr);
   EXPECT_FALSE(fs::exists(library));
+}
+
+TEST_F(Sharing, AFolderIsReadAndWrittenAsARepositoryIs) {
+  giver.write_resistor_capture("radiator.csv", 700.0);
+  ASSERT_EQ(giver.run({"characterise", "radiator.csv", "--lamp", "Radiator, by the door"}).status, 0);
+  Json written = hand_over_folder({"--captures", "--contributor", "the boathouse"});
+  ASSERT_EQ(written["lamps"].size(), 2U);
+  for (const Json& one : written["lamps"]) EXPECT_EQ(one["written"], "new");
+  const std::string file = written["lamps"][1]["file"];
+  const std::string radiator = written["lamps"][0]["file"];
+  EXPECT_TRUE(radiator.starts_with("lamps/radiator-by-the-door-") && radiator.ends_with(".lamp.json")) << radiator;
+  written = hand_over_folder({"--captures", "--contributor", "the boathouse"});
+  for (const Json& one : written["lamps"]) EXPECT_EQ(one["written"], "unchanged");
+
+  // What lies about in a checked-out repository, and what leads out of it.
+  fs::create_directories(taker.path("lamps/.git"));
+  fs::create_directories(taker.path("lamps/more"));
+  fs::create_directories(taker.path("outside"));
+  taker.write("lamps/.git/hidden.lamp.json", "{");
+  taker.write("lamps/package.json", "{");
+  taker.write("outside/secret.lamp.json", "{");
+  fs::create_symlink("../outside/secret.lamp.json", taker.path("lamps/link.lamp.json"));
+  fs::create_directory_symlink("../outside", taker.path("lamps/outside"));
+  fs::rename(taker.path(radiator), taker.path("lamps/more/radiator.lamp.json"));
+  const Json trial = parsed(taker.run({"receive", "lamps", "--dry-run", "--json"}));
+  EXPECT_FALSE(fs::exists(library));
+  EXPECT_EQ(trial["summary"], Json::parse(R"({"new":2,"unchanged":0,"differing":0,"refused":0})"));
+  EXPECT_EQ(trial["left_out"],
+            Json::parse(R"([{"file":"lamps/link.lamp.json","why":"is a link; links are not followed"},
+    {"file":"lamps/outside","why":"is a link; links are not followed"}])"));
+  EXPECT_EQ(trial["files"][1]["file"], "lamps/more/radiator.lamp.json");
+
+  // Every fault is told with its file, and holds back all.
+  taker.write("lamps/more/broken.lamp.json", "{");
+  taker.write("lamps/odd.lamp.json", R"({"format":"lampload-lamp","format_version":"1.0"})");
+  const Json refused = parsed(taker.run({"receive", "lamps", "--json"}), 3);
+  EXPECT_EQ(refused["summary"]["refused"], 2);
+  EXPECT_EQ(refused["files"][1]["refused"]["line"], 1);
+  EXPECT_EQ(refused["files"][3]["refused"]["key"], "lamps");
+  EXPECT_FALSE(fs::exists(library));
+  fs::remove(taker.path("lamps/more/broken.lamp.json"));
+  fs::remove(taker.path("lamps/odd.lamp.json"));
+
+  // Two files carry differing lamps of one name: a trial run tells what a real one does.
+  giver.write_resistor_capture("heater.csv", 520.0);
+  ASSERT_EQ(giver.run({"characterise", "heater.csv", "--lamp", "heater"}).status, 0);
+  ASSERT_EQ(giver.run({"share", "heater", "-o", "second.lamp.json"}).status, 0);
+  taker.write("lamps/second.lamp.json", giver.read("second.lamp.json"));
+  const std::vector<std::string> words = {"receive", "lamps", "--on-conflict", "add", "--json"};
+  std::vector<std::string> dry = words;
+  dry.emplace_back("--dry-run");
+  const Json told = parsed(taker.run(dry));
+  const Json done = parsed(taker.run(words));
+  EXPECT_EQ(told["files"].dump(), done["files"].dump());
+  EXPECT_EQ(done["files"][2]["lamps"][0]["stored_as"], "heater (received)");
+  EXPECT_NE(done["files"][2]["lamps"][0]["remark"].get<std::string>().find("in the same run"), std::string::npos);
+  fs::create_directories(taker.path("empty"));
+  EXPECT_NE(taker.run({"receive", "empty"}).err.find("empty: the folder holds no lamp model files, whose names end in"),
+            std::string::npos);
+}
+
+TEST_F(Sharing, AFolderKeepsWhatIsOfOthers) {
+  const std::string file = hand_over_folder({"--contributor", "the boathouse"})["lamps"][0]["file"];
+  const std::string before = giver.read(file);
+  const auto share = [&](const std::vector<std::string>& more) {
+    std::vector<std::string> words = {"share", "--all", "--folder", "lamps"};
+    words.insert(words.end(), more.begin(), more.end());
+    return giver.run(words, {{"COLUMNS", "400"}});
+  };
+  Outcome outcome = share({"--contributor", "somebody else"});
+  EXPECT_EQ(outcome.status, 3);
+  EXPECT_NE(outcome.err.find("holds a lamp of 'the boathouse', which would be lost; nothing was written"),
+            std::string::npos)
+      << outcome.err;
+  EXPECT_EQ(giver.read(file), before);
+  EXPECT_EQ(share({"--contributor", "the boathouse", "--sign", "boathouse"}).status, 0);
+  EXPECT_NE(share({"--contributor", "the boathouse"}).err.find("holds a lamp signed with key"), std::string::npos);
+
+  // A lamp that is no longer there: its file is told, and removed only where it is known to be one's own.
+  giver.write_resistor_capture("radiator.csv", 700.0);
+  ASSERT_EQ(giver.run({"characterise", "radiator.csv", "--lamp", "radiator"}).status, 0);
+  ASSERT_EQ(giver.run({"remove", "heater", "--yes"}).status, 0);
+  EXPECT_NE(share({}).out.find("left there: " + file + " (heater), which the library does not hold"),
+            std::string::npos);
+  EXPECT_NE(share({"--remove-gone"}).err.find("--remove-gone does not know which files are yours"), std::string::npos);
+  EXPECT_NE(share({"--remove-gone", "--contributor", "the boathouse"}).out.find("left there"), std::string::npos);
+  EXPECT_TRUE(fs::exists(giver.path(file)));
+  EXPECT_NE(share({"--remove-gone", "--sign", "boathouse", "--contributor", "the boathouse"}).out.find("removed: "),
+            std::string::npos);
+  EXPECT_FALSE(fs::exists(giver.path(file)));
+}
+
+TEST_F(Sharing, WhatIsMadeOfAReceivedLampCarriesItsCaution) {
+  hand_over();
+  receive();
+  const std::string caution = "'heater' was not measured here, and nobody signed the lamp model file it came in";
+  const std::vector<std::vector<std::string>> commands = {
+      {"curve", "heater", "--channel", "dimmer.json", "--json"},
+      {"simulate", "heater", "--channel", "dimmer.json", "--mode", "on_off", "--json", "--output", "w.csv"},
+      {"spice", "heater", "--json"},
+      {"compare", "heater.csv", "--lamp", "heater", "--count", "1", "--channel", "dimmer.json", "--dry-run", "--json"}};
+  taker.write("heater.csv", giver.read("heater.csv"));
+  for (std::vector<std::string> words : commands) {
+    Outcome outcome = taker.run(words);
+    EXPECT_EQ(outcome.err, "caution: " + caution + "\n") << words[0];
+    EXPECT_EQ(Json::parse(outcome.out)["cautions"], Json::array({caution})) << words[0];
+    words.emplace_back("--quiet");
+    EXPECT_EQ(taker.run(words).err, "") << words[0];
+  }
+  EXPECT_NE(taker.read("w.csv").find("# caution: " + caution), std::string::npos);
+  EXPECT_NE(taker.run({"spice", "heater"}).out.find("* Caution: " + caution), std::string::npos);
+  for (const char* form : {"csv", "c"}) {
+    const Outcome outcome = taker.run({"curve", "heater", "--channel", "dimmer.json", "--format", form});
+    EXPECT_NE(outcome.out.find("caution: " + caution), std::string::npos) << form;
+  }
+  EXPECT_EQ(giver.run({"spice", "heater"}).err, "");
+}
+
+TEST_F(Sharing, CapAndTechnologyGoAlong) {
+  ASSERT_EQ(giver.run({"import", "--lamp", "heater", "--base", "GU10", "--technology", "halogen"}).status, 0);
+  hand_over();
+  receive();
+  EXPECT_EQ(Json::parse(taker.read("heater.json"))["format_version"], "1.1");
+  EXPECT_EQ(parsed(taker.run({"show", "heater", "--json"}))["nominal"]["base"], "GU10");
+  EXPECT_EQ(parsed(taker.run({"lamps", "--base", "gu10", "--technology", "halogen", "--json"}))["lamps"].size(), 1U);
+  EXPECT_EQ(parsed(taker.run({"lamps", "--base", "E27", "--json"}))["lamps"].size(), 0U);
+  EXPECT_NE(taker.run({"lamps"}).out.find("GU10, halogen"), std::string::npos);
+  EXPECT_NE(giver.run({"import", "--lamp", "heater", "--base", "e27"}).err.find("'E27' may be meant"),
+            std::string::npos);
+  EXPECT_NE(giver.run({"import", "--lamp", "nobody", "--base", "E27"}).err.find("'nobody' is not stored yet"),
+            std::string::npos);
 }
 
 TEST_F(Sharing, KeysAreForTheirOwnerAlone) {

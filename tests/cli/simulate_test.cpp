@@ -51,7 +51,7 @@ TEST_F(Simulate, RoundTripOfASteadyCut) {
     ASSERT_EQ(outcome.status, 0) << outcome.err << outcome.out;
     const Json document = Json::parse(outcome.out);
     EXPECT_EQ(keys(document), (Keys{"simulated", "lamps", "channel", "mode", "conduction_deg", "duty", "turn_on_deg",
-                                    "settled", "file", "capture"}));
+                                    "settled", "file", "capture", "cautions"}));
     EXPECT_EQ(keys(document["lamps"][0]), (Keys{"lamp", "count", "current_rms_a", "current_peak_a"}));
     EXPECT_EQ(document["simulated"], true);
     EXPECT_EQ(document["lamps"][0]["count"], 4);

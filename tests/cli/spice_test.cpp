@@ -41,7 +41,8 @@ TEST(Spice, WritesALampWithWhatIsKnownOfIt) {
   }
   const Outcome json = place.run({"spice", "Kettle, 100 W; a\"b", "--json", "--name", "kettle", "-o", "kettle.cir"});
   const Json document = Json::parse(json.out);
-  EXPECT_EQ(keys(document), (Keys{"lamp", "subcircuit", "family", "load_law", "scattered", "file", "text"}));
+  EXPECT_EQ(keys(document),
+            (Keys{"lamp", "subcircuit", "family", "load_law", "scattered", "file", "text", "cautions"}));
   EXPECT_EQ(document["subcircuit"], "kettle");
   EXPECT_EQ(document["text"], place.read("kettle.cir"));
 }

@@ -38,6 +38,35 @@ TEST(LibraryCommand, ChecksCopiesAndPutsBack) {
   EXPECT_TRUE(contains(place.run({"lamps", "--library", "saved.db"}).out, "stair candle"));
 }
 
+TEST(LibraryCommand, MergesAnother) {
+  const Workplace desk;
+  const Workplace laptop;
+  laptop.write_dimmer("dimmer.json");
+  store_lamp(desk, "stair candle", "resistor", "", {5290.0});
+  store_lamp(laptop, "stair candle", "resistor", "", {529.0});
+  store_lamp(laptop, "clubroom pendant", "resistor", "", {600.0});
+  ASSERT_EQ(laptop.run({"channels", "add", "dimmer.json"}).status, 0);
+  const std::string other = laptop.path("data/lampload/library.db").string();
+  const Outcome trial = desk.run({"library", "merge", other, "--dry-run", "--on-conflict", "add", "--json"});
+  EXPECT_EQ(desk.run({"lamps", "--csv"}).out.find("pendant"), std::string::npos);
+  const Outcome merged = desk.run({"library", "merge", other, "--on-conflict", "add", "--json"});
+  ASSERT_EQ(merged.status, 0) << merged.err;
+  const Json told = Json::parse(trial.out);
+  const Json done = Json::parse(merged.out);
+  EXPECT_EQ(keys(done), (Keys{"library", "other", "dry_run", "stored", "lamps", "channels", "keys", "summary"}));
+  EXPECT_EQ(keys(done["lamps"][0]), (Keys{"lamp", "outcome", "stored_as", "remark", "trust", "superseded", "refused"}));
+  EXPECT_EQ(told["lamps"], done["lamps"]);
+  EXPECT_EQ(told["stored"], false);
+  EXPECT_EQ(done["stored"], true);
+  EXPECT_EQ(done["lamps"][1]["stored_as"], "stair candle (merged)");
+  EXPECT_EQ(done["summary"], Json::parse(R"({"new":1,"unchanged":0,"differing":1,"refused":0})"));
+  EXPECT_TRUE(contains(desk.run({"channels", "list"}).out, "boathouse dimmer"));
+  EXPECT_EQ(desk.run({"library", "check"}).status, 0);
+  const Outcome again = desk.run({"library", "merge", other, "--on-conflict", "add"});
+  EXPECT_TRUE(contains(again.out, "0 new, 2 unchanged, 0 differing, 0 lamps refused")) << again.out;
+  EXPECT_EQ(desk.run({"library", "merge", "none.db"}).status, 5);
+}
+
 TEST(LampsCommand, FindsAndLists) {
   const Workplace place;
   place.write_dimmer("dimmer.json");
@@ -46,8 +75,9 @@ TEST(LampsCommand, FindsAndLists) {
   EXPECT_TRUE(
       contains(place.run({"lamps", "stiar", "candel"}).out, "No lamp is like that. Near to it: 'stair candle'."));
   const std::string suited = place.run({"lamps", "--suits", "dimmer.json", "--csv"}).out;
-  EXPECT_TRUE(suited.starts_with(
-      "name,family,load_law,power_w,voltage_rms_v,captures,fits,time_utc,trust\nstair candle,resistor,,,,0,1,"))
+  EXPECT_TRUE(
+      suited.starts_with("name,family,load_law,power_w,voltage_rms_v,captures,fits,time_utc,trust,base,"
+                         "technology\nstair candle,resistor,,,,0,1,"))
       << suited;
   EXPECT_FALSE(contains(suited, "heater"));
   EXPECT_TRUE(contains(place.run({"lamps", "heater", "--csv"}).out, "\n\"a \"\"heater\"\", 100 kW\",resistor,"));

@@ -103,6 +103,20 @@ TEST(LampFile, TheFilesOfVersion10AreRead) {
   EXPECT_EQ(lamp_file_text(lamps), text.str());
 }
 
+// Written once by the first version that knew base and technology, and never again.
+TEST(LampFile, TheFilesOfVersion11AreRead) {
+  const std::string path = test::source_folder() + "/tests/db/golden/lamp_1_1.json";
+  const std::vector<SharedLamp> lamps = read_lamp_file(path);
+  ASSERT_EQ(lamps.size(), 2U);
+  EXPECT_EQ(lamps[0].lamp.nominal.base, "R7s");
+  EXPECT_EQ(lamps[0].lamp.nominal.technology, "heater");
+  EXPECT_FALSE(lamps[1].lamp.nominal.base);
+  EXPECT_NE(lamps[1].text.find(R"("record_version":"1.0")"), std::string::npos);
+  std::ostringstream text;
+  text << std::ifstream(path).rdbuf();
+  EXPECT_EQ(lamp_file_text(lamps), text.str());
+}
+
 /// The record of an unsigned file, changed and sealed again: what is refused then is refused for what it says.
 std::string resealed(const std::function<void(Json& lamp)>& change) {
   Json document = Json::parse(text_of(shared_lamp(test::heater_lamp(), {.with_samples = true})));
@@ -134,6 +148,10 @@ INSTANTIATE_TEST_SUITE_P(
     EveryFault, BadLampFile,
     ::testing::Values(
         Fault{"UnknownKey", [](Json& l) { l["fit"]["famly"] = 1; }, "lamps[0].fit.famly: is not a known key"},
+        Fault{"BaseInAnEarlierVersion", [](Json& l) { l["label"]["base"] = "E27"; },
+              "label.base: is a key of version 1.1, but the record says that it keeps to 1.0"},
+        Fault{"LaterThanTheFile", [](Json& l) { l["record_version"] = "1.1"; },
+              "lamps[0].record_version: is 1.1, but the file says that it keeps to 1.0"},
         Fault{"Missing", [](Json& l) { l["fit"].erase("family"); }, "lamps[0].fit.family: is missing"},
         Fault{"NumberAsText", [](Json& l) { l["fit"]["residual_rms_a"] = "0.1"; },
               "lamps[0].fit.residual_rms_a: a number was expected, here is a string"},
@@ -243,7 +261,7 @@ TEST(LampFile, TextsThatAreNoSuchFileAreRefused) {
   EXPECT_NE(refusal(R"({"format":"lampload-channel"})").find("format: \"lampload-lamp\" was expected"),
             std::string::npos);
   EXPECT_NE(refusal(R"({"format":"lampload-lamp","format_version":"2.0","lamps":[]})")
-                .find("version 2.0 is not known here, only 1.0"),
+                .find("version 2.0 is not known here, only 1.0 and 1.1"),
             std::string::npos);
   EXPECT_NE(refusal(std::string(std::size_t{1} << 20U, '[')).find("nested more than 16 levels deep"),
             std::string::npos);

@@ -29,13 +29,20 @@ def changed(path, value):
 
 
 BAD = [changed(path, value) for path, value in [
-    ("format", "lampload-channel"), ("format_version", "1.1"), ("lamps", None), ("more", 1), ("lamps.0.name", ""),
+    ("format", "lampload-channel"), ("format_version", "1.2"), ("lamps", None), ("more", 1), ("lamps.0.name", ""),
     ("lamps.0.name", "a\nb"), ("lamps.0.name", "a\x1b[2J"), ("lamps.0.notes", "a\x9bb"), ("lamps.0.name", "a\u202eb"),
     ("lamps.0.digest", None), ("lamps.0.digest", "A" * 64), ("lamps.0.famly", 1), ("lamps.0.fit.seed", 5),
     ("lamps.0.fit.residual_rms_a", "1"), ("lamps.0.fit.covariance", [1]), ("lamps.0.signature.algorithm", "rsa"),
     ("lamps.0.captures.0.waveform.voltage_v", "x"), ("lamps.0.captures.0.sample_count", 1.5),
+    ("lamps.0.label.base", "E27"), ("lamps.0.record_version", "1.1"),  # of a later version than the rest says
     ("lamps.0.captures.0.figures.cut.edge", "rising"), ("lamps.0.fit.fitted.time_utc", "now"),
 ]]
+
+SECOND = GOLDEN["lamp_1_1.json"]
+for base in ("e27", "E 27", "27", "GU10 halogen", "E27/", ""):
+    document = copy.deepcopy(SECOND)
+    document["lamps"][0]["label"]["base"] = base
+    BAD.append(document)
 
 jsonschema.Draft202012Validator.check_schema(SCHEMA)
 validator = jsonschema.Draft202012Validator(SCHEMA)

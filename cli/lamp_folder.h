@@ -1,0 +1,58 @@
+#pragma once
+// A folder of lamp model files, one a lamp, as it lies in a repository that people share.
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "db/lamp_file.h"
+
+namespace lampload {
+
+/// How the names of its files end.
+inline constexpr const char* lamp_file_ending = ".lamp.json";
+
+/// Something in a folder that is not read, and why.
+struct LeftOut {
+  std::string file;
+  std::string why;
+};
+
+struct FolderContent {
+  std::vector<std::string> files;  ///< in the order of their names
+  std::vector<LeftOut> left_out;   ///< that look like lamp model files, or like folders, and are not read
+};
+
+/// Lamp model files of a folder and those below it. Hidden ones are passed over, links are not followed. Throws
+/// Error{input_refused} where it cannot be read, or holds none.
+FolderContent lamp_files_in(const std::string& folder);
+
+/// A lamp on its way into a folder.
+struct FolderLamp {
+  std::string stored_name;  ///< in the library; its file is named after it
+  SharedLamp lamp;
+};
+
+enum class Written { fresh, changed, unchanged };
+
+/// A file of a lamp that the library does not hold (any more).
+struct GoneFile {
+  std::string file;
+  std::string lamp;
+  bool removed = false;
+};
+
+struct FolderShare {
+  std::vector<std::string> files;  ///< of each lamp, in their order
+  std::vector<Written> written;
+  std::vector<GoneFile> gone;
+};
+
+/// A file each. A file that says the same already is not touched; one of somebody else is never written over: then
+/// Error{input_refused} is thrown, and nothing was written. `terms` are those of the lamps: files that they show to be
+/// one's own (signed with the same key, or not signed and with the same contributor) are removed on `remove_gone` where
+/// no lamp is theirs any more; `whole`: the lamps are all of the library.
+FolderShare share_to_folder(const std::string& folder, const std::vector<FolderLamp>& lamps, const SharingTerms& terms,
+                            bool whole, bool remove_gone);
+
+}  // namespace lampload
