@@ -130,7 +130,7 @@ FolderContent lamp_files_in(const std::string& folder) {
 }
 
 FolderShare share_to_folder(const std::string& folder, const std::vector<FolderLamp>& lamps, const SharingTerms& terms,
-                            bool whole, bool remove_gone) {
+                            const std::optional<std::vector<std::string>>& others, bool remove_gone) {
   const fs::path place(folder);
   std::error_code failure;
   if (fs::exists(place) && !fs::is_directory(place)) refuse(place, "it is a file", "Name a folder");
@@ -159,7 +159,9 @@ FolderShare share_to_folder(const std::string& folder, const std::vector<FolderL
   for (std::size_t i = 0; i < lamps.size(); ++i) {
     if (share.written[i] != Written::unchanged) write_output(share.files[i], texts[i]);
   }
-  if (whole) share.gone = gone_from(place, kept, terms, remove_gone);
+  if (!others) return share;
+  for (const std::string& name : *others) kept.insert(file_name_of(name) + lamp_file_ending);
+  share.gone = gone_from(place, kept, terms, remove_gone);
   return share;
 }
 

@@ -51,8 +51,9 @@ struct FolderShare {
 /// A file each. A file that says the same already is not touched; one of somebody else is never written over: then
 /// Error{input_refused} is thrown, and nothing was written. `terms` are those of the lamps: files that they show to be
 /// one's own (signed with the same key, or not signed and with the same contributor) are removed on `remove_gone` where
-/// no lamp is theirs any more; `whole`: the lamps are all of the library.
+/// no lamp is theirs any more. `others`: further lamps of the library, whose files are none of the gone ones; empty
+/// where the lamps are not meant to be the whole library.
 FolderShare share_to_folder(const std::string& folder, const std::vector<FolderLamp>& lamps, const SharingTerms& terms,
-                            bool whole, bool remove_gone);
+                            const std::optional<std::vector<std::string>>& others, bool remove_gone);
 
 }  // namespace lampload

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <filesystem>
 #include <memory>
+#include <set>
 
 #include "cli/commands.h"
 #include "cli/fitting.h"
@@ -33,14 +34,17 @@ Error placed(const Error& fault, const std::string& file) {
   return {fault.code(), fault.message(), place, fault.remedy()};
 }
 
-FileReceipt read(const std::string& file, const ReceiveOptions& options) {
+/// `known`: digests of records that were looked through when they were stored.
+FileReceipt read(const std::string& file, const ReceiveOptions& options, const std::set<std::string>& known) {
   FileReceipt receipt;
   receipt.file = file;
   try {
     receipt.lamps = read_lamp_file(file);
     for (SharedLamp& one : receipt.lamps) {
-      const std::vector<Difference> found = check_against_itself(one, !options.no_refit, options.output.quiet);
-      receipt.differences.insert(receipt.differences.end(), found.begin(), found.end());
+      if (!known.contains(one.digest)) {
+        const std::vector<Difference> found = check_against_itself(one, !options.no_refit, options.output.quiet);
+        receipt.differences.insert(receipt.differences.end(), found.begin(), found.end());
+      }
       std::optional<StoredFit>& fit = one.lamp.fit;
       if (fit && fit->accepted) {
         fit->screening = figures_for_screening(*fit, one.lamp.captures, one.lamp.nominal, operating_point(one.lamp));
@@ -102,7 +106,11 @@ int receive(const ReceiveOptions& options) {
   Reception reception;
   reception.dry_run = options.dry_run;
   std::vector<FileReceipt>& files = reception.files;
-  for (const std::string& file : files_of(options, reception.left_out)) files.push_back(read(file, options));
+  std::set<std::string> known;
+  if (!options.library.holds_nothing_yet()) {
+    known = options.library.open_existing(Library::Access::read_only).received_digests();
+  }
+  for (const std::string& file : files_of(options, reception.left_out)) files.push_back(read(file, options, known));
   const auto refused = [&] {
     return std::any_of(files.begin(), files.end(), [](const FileReceipt& one) { return one.refused.has_value(); });
   };

@@ -73,31 +73,77 @@ const char* word_for(Written written) {
   return written == Written::fresh ? "new" : written == Written::changed ? "changed" : "unchanged";
 }
 
-int into_folder(const ShareOptions& options, const std::vector<std::string>& names,
-                const std::vector<SharedNote>& notes, const SharingTerms& terms) {
+/// Of a whole library one lamp that cannot be written does not hold back the others.
+struct FolderNotes {
+  std::vector<std::string> names;  ///< in the library
+  std::vector<SharedNote> notes;
+  std::vector<NotShared> left_out;
+};
+
+FolderNotes notes_for_folder(const ShareOptions& options, const Library& library, const std::vector<std::string>& names,
+                             const SharingTerms& terms) {
+  FolderNotes found;
+  for (const std::string& name : names) {
+    SharingTerms now = terms;
+    for (bool done = false; !done;) {
+      try {
+        SharedNote note = shared(library, name, now);
+        if (terms.with_samples && !now.with_samples) note.without_asked_samples = true;
+        found.notes.push_back(std::move(note));
+        found.names.push_back(name);
+        done = true;
+      } catch (const Error& error) {
+        if (!options.all || error.code() != ErrorCode::input_refused) throw;
+        if (now.with_samples) {
+          now.with_samples = false;  // not all of its samples are here
+          continue;
+        }
+        found.left_out.push_back({name, error.what()});
+        done = true;
+      }
+    }
+  }
+  return found;
+}
+
+int into_folder(const ShareOptions& options, const Library& library, const std::vector<std::string>& names,
+                const SharingTerms& terms) {
+  const FolderNotes found = notes_for_folder(options, library, names, terms);
   std::vector<FolderLamp> lamps;
-  for (std::size_t i = 0; i < names.size(); ++i) lamps.push_back({names[i], notes[i].lamp});
-  const FolderShare done = share_to_folder(options.folder, lamps, terms, options.all, options.remove_gone);
+  for (std::size_t i = 0; i < found.names.size(); ++i) {
+    note_on_received(options, found.notes[i]);
+    lamps.push_back({found.names[i], found.notes[i].lamp});
+  }
+  std::optional<std::vector<std::string>> others;
+  if (options.all) others = names;
+  const FolderShare done = share_to_folder(options.folder, lamps, terms, others, options.remove_gone);
+  const int status = found.left_out.empty() ? 0 : status_does_not_hold;
   if (options.output.json) {
-    fmt::print("{}", share_folder_json(options.folder, notes, done));
-    return 0;
+    fmt::print("{}", share_folder_json(options.folder, found.notes, done, found.left_out));
+    return status;
   }
   const auto count = [&](Written which) { return std::count(done.written.begin(), done.written.end(), which); };
   Screen screen(stdout);
   screen.line(fmt::format("{}: {} new, {} changed, {} unchanged", options.folder, count(Written::fresh),
                           count(Written::changed), count(Written::unchanged)),
-              Style::good);
-  for (std::size_t i = 0; i < notes.size(); ++i) {
+              found.left_out.empty() ? Style::good : Style::warning);
+  for (std::size_t i = 0; i < lamps.size(); ++i) {
     if (done.written[i] == Written::unchanged) continue;
-    screen.paragraph(fmt::format("{}: {} ({})", word_for(done.written[i]), done.files[i], names[i]), 2);
-  }
-  for (const GoneFile& one : done.gone) {
-    screen.paragraph(one.removed
-                         ? fmt::format("removed: {} ({}), which the library does not hold", one.file, one.lamp)
-                         : fmt::format("left there: {} ({}), which the library does not hold", one.file, one.lamp),
+    screen.paragraph(fmt::format("{}: {} ({}){}", word_for(done.written[i]), done.files[i], found.names[i],
+                                 found.notes[i].without_asked_samples
+                                     ? ", without captures: the library does not hold all their samples"
+                                     : ""),
                      2);
   }
-  return 0;
+  for (const NotShared& one : found.left_out) {
+    screen.paragraph(fmt::format("left out: {}: {}", one.lamp, one.why), 2, Style::warning);
+  }
+  for (const GoneFile& one : done.gone) {
+    screen.paragraph(fmt::format("{}: {} ({}), which the library does not hold", one.removed ? "removed" : "left there",
+                                 one.file, one.lamp),
+                     2);
+  }
+  return status;
 }
 
 int share(const ShareOptions& options) {
@@ -117,6 +163,7 @@ int share(const ShareOptions& options) {
   terms.licence = options.licence;
   terms.contributor = options.contributor;
   if (!options.key.empty()) terms.key = read_key_file(options.key);
+  if (!options.folder.empty()) return into_folder(options, library, names, terms);
   std::vector<SharedNote> notes;
   std::vector<SharedLamp> lamps;
   for (const std::string& name : names) {
@@ -124,7 +171,6 @@ int share(const ShareOptions& options) {
     note_on_received(options, notes.back());
     lamps.push_back(notes.back().lamp);
   }
-  if (!options.folder.empty()) return into_folder(options, names, notes, terms);
   const std::string text = lamp_file_text(lamps);
   (void)parse_lamp_file(text, options.file);  // as whoever receives it will
   write_output(options.file, text);

@@ -105,8 +105,8 @@ std::string share_json(const std::string& file, const std::vector<SharedNote>& l
   return document_text({{"file", file}, {"lamps", std::move(list)}});
 }
 
-std::string share_folder_json(const std::string& folder, const std::vector<SharedNote>& lamps,
-                              const FolderShare& done) {
+std::string share_folder_json(const std::string& folder, const std::vector<SharedNote>& lamps, const FolderShare& done,
+                              const std::vector<NotShared>& left_out) {
   constexpr std::array words = {"new", "changed", "unchanged"};
   Json list = Json::array();
   for (std::size_t i = 0; i < lamps.size(); ++i) {
@@ -119,7 +119,10 @@ std::string share_folder_json(const std::string& folder, const std::vector<Share
   for (const GoneFile& one : done.gone) {
     gone.push_back({{"file", one.file}, {"lamp", one.lamp}, {"removed", one.removed}});
   }
-  return document_text({{"folder", folder}, {"lamps", std::move(list)}, {"gone", std::move(gone)}});
+  Json others = Json::array();
+  for (const NotShared& one : left_out) others.push_back({{"lamp", one.lamp}, {"why", one.why}});
+  return document_text(
+      {{"folder", folder}, {"lamps", std::move(list)}, {"gone", std::move(gone)}, {"left_out", std::move(others)}});
 }
 
 std::string receive_json(const Reception& reception) {

@@ -42,9 +42,16 @@ std::string signer_keys_json(const std::vector<SignerKey>& keys, const std::vect
 struct SharedNote {
   SharedLamp lamp;
   bool as_received = false;
+  bool without_asked_samples = false;  ///< they were asked for, but are not all here
+};
+/// A lamp that cannot be written into a file, and why.
+struct NotShared {
+  std::string lamp;
+  std::string why;
 };
 std::string share_json(const std::string& file, const std::vector<SharedNote>& lamps);
-std::string share_folder_json(const std::string& folder, const std::vector<SharedNote>& lamps, const FolderShare& done);
+std::string share_folder_json(const std::string& folder, const std::vector<SharedNote>& lamps, const FolderShare& done,
+                              const std::vector<NotShared>& left_out);
 /// What came of files, and what in folders was passed over.
 struct Reception {
   std::vector<FileReceipt> files;

@@ -21,7 +21,11 @@ using Outcome = Receipt::Outcome;
 }  // namespace
 
 Admission::Admission(SQLite::Database& db, std::string path, std::string time_utc, Rules rules)
-    : db_(db), path_(std::move(path)), time_utc_(std::move(time_utc)), rules_(std::move(rules)) {}
+    : db_(db),
+      path_(std::move(path)),
+      time_utc_(std::move(time_utc)),
+      rules_(std::move(rules)),
+      holds_received_(db.execAndGet("SELECT EXISTS (SELECT 1 FROM received_lamps)").getInt() != 0) {}
 
 bool Admission::taken(const std::string& name) {
   if (put_.contains(name)) return true;
@@ -140,17 +144,28 @@ std::string Admission::same_stored(const Incoming& lamp) {
   return rules_.of_library ? same_beside(lamp.name, lamp.content) : "";
 }
 
-std::string Admission::same_beside(const std::string& name_before, const std::string& content) {
+std::vector<std::string> Admission::names_beside(const std::string& name_before) {
   std::vector<std::string> beside;
   const std::string start = name_before + " (";
   SQLite::Statement select(db_, "SELECT name FROM lamp_types WHERE name > ?1 AND name < ?2 ORDER BY id");
   Bind{select}(start)(name_before + " )");  // ')' comes right behind '('
-  while (select.executeStep()) beside.push_back(select.getColumn(0).getString());
-  for (const auto& [name, held] : put_) {
-    if (name.starts_with(start)) beside.push_back(name);
+  while (select.executeStep()) {
+    std::string name = select.getColumn(0).getString();
+    if (taken(name)) beside.push_back(std::move(name));
   }
-  for (const std::string& name : beside) {
-    if (taken(name) && has_content(name, content)) return name;
+  for (auto one = put_.lower_bound(start); one != put_.end() && one->first.starts_with(start); ++one) {
+    beside.push_back(one->first);
+  }
+  return beside;
+}
+
+bool Admission::to_be_compared(const std::string& name) {
+  return holds_received_ || taken(name) || !names_beside(name).empty();
+}
+
+std::string Admission::same_beside(const std::string& name_before, const std::string& content) {
+  for (const std::string& name : names_beside(name_before)) {
+    if (has_content(name, content)) return name;
   }
   return "";
 }

@@ -8,6 +8,7 @@
 #include <optional>
 #include <set>
 #include <string>
+#include <vector>
 
 #include "db/library.h"
 
@@ -44,6 +45,8 @@ class Admission {
   Admitted admit(const Incoming& lamp, OnConflict on_conflict);
   /// `name`, or with something behind it that keeps it apart; taken from now on. Of a lamp that is not listed.
   std::string admit_beside(const Incoming& lamp);
+  /// Whether what comes under this name has to be held against anything: else its content need not be known.
+  bool to_be_compared(const std::string& name);
   /// The stored lamp with this content under this name (of a library: or one made of it); empty: none.
   std::string same_stored(const Incoming& lamp);
   /// The same under a name made of `name`.
@@ -66,11 +69,13 @@ class Admission {
   [[nodiscard]] bool has_content(const std::string& name, const std::string& content);
   void set_aside(Admitted& admitted, const std::string& name);
   void put(const std::string& name, const Incoming& lamp);
+  [[nodiscard]] std::vector<std::string> names_beside(const std::string& name);
 
   SQLite::Database& db_;
   std::string path_;
   std::string time_utc_;
   Rules rules_;
+  bool holds_received_ = false;
   std::map<std::string, Held> put_;       ///< names that were given away on the way
   std::set<std::string> gone_;            ///< names of the database that made room
   std::map<std::string, Same> contents_;  ///< of listed lamps that came in on the way

@@ -5,6 +5,7 @@
 #include <cstdint>
 #include <memory>
 #include <optional>
+#include <set>
 #include <span>
 #include <string>
 #include <vector>
@@ -237,6 +238,8 @@ class Library {
   /// All of them in one transaction; nothing is overwritten. A lamp whose content is stored already stays as it is.
   /// `lamps` may carry screening figures with their fits. Throws Error{input_refused} where a signer was revoked.
   std::vector<Receipt> receive(std::span<const SharedLamp> lamps, OnConflict on_conflict, const Provenance& provenance);
+  /// Digests of the records of all received lamps.
+  [[nodiscard]] std::set<std::string> received_digests() const;
   /// The record a lamp came with, in canonical form; empty: it was made here, or (unless even_if_changed) its captures
   /// or fits are no longer only those of the record.
   [[nodiscard]] std::string received_record(const std::string& lamp, bool even_if_changed = false) const;

@@ -99,6 +99,15 @@ std::vector<Receipt> Library::receive(std::span<const SharedLamp> lamps, OnConfl
   });
 }
 
+std::set<std::string> Library::received_digests() const {
+  return schema::guarded(impl_->path, [&] {
+    SQLite::Statement select(impl_->db, "SELECT digest FROM received_lamps");
+    std::set<std::string> digests;
+    while (select.executeStep()) digests.insert(select.getColumn(0).getString());
+    return digests;
+  });
+}
+
 std::string Library::received_record(const std::string& lamp, bool even_if_changed) const {
   return schema::guarded(impl_->path, [&] {
     SQLite::Statement select(impl_->db, "SELECT id FROM lamp_types WHERE name = ?");

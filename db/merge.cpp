@@ -99,17 +99,21 @@ std::string more_there(SQLite::Database& from, std::int64_t there, SQLite::Datab
   return more.empty() ? "" : more + " that are there only were left there";
 }
 
+/// Of lamps of the other library, as far as they were worked out.
+using LampContents = std::map<std::int64_t, std::string>;
+
 class Planning {
  public:
   Planning(SQLite::Database& from, const std::string& from_path, SQLite::Database& to, const std::string& to_path,
-           OnConflict on_conflict, const std::string& time_utc)
+           OnConflict on_conflict, const std::string& time_utc, LampContents& contents)
       : from_(from),
         from_path_(from_path),
         to_(to),
         on_conflict_(on_conflict),
         time_utc_(time_utc),
         admission_(to, to_path, time_utc, {.mark = merged_mark, .of_library = true}),
-        keys_here_(rows::signer_keys(to)) {}
+        keys_here_(rows::signer_keys(to)),
+        contents_(contents) {}
 
   MergePlan run() {
     for (const OtherLamp& lamp : lamps_of(from_)) {
@@ -125,8 +129,11 @@ class Planning {
   }
 
  private:
-  rows::Incoming incoming(const OtherLamp& lamp) {
-    return {lamp.name, rows::content_of(from_, from_path_, lamp.name), "", ""};
+  /// Its content is worked out where it matters, and once.
+  rows::Incoming incoming(const OtherLamp& lamp, bool compared) {
+    std::string& content = contents_[lamp.id];
+    if (compared && content.empty()) content = rows::content_of(from_, from_path_, lamp.name);
+    return {lamp.name, content, "", ""};
   }
 
   [[nodiscard]] std::string why_refused(const OtherLamp& lamp) const {
@@ -140,7 +147,9 @@ class Planning {
 
   MergedLamp listed(const OtherLamp& lamp) {
     MergedLamp told;
-    LampStep step{.id = lamp.id, .admitted = admission_.admit(incoming(lamp), on_conflict_), .successor = {}};
+    LampStep step{.id = lamp.id,
+                  .admitted = admission_.admit(incoming(lamp, admission_.to_be_compared(lamp.name)), on_conflict_),
+                  .successor = {}};
     told.receipt = step.admitted.receipt;
     if (!told.receipt.stored_as.empty()) plan_.places[lamp.id] = told.receipt.stored_as;
     if (told.receipt.outcome == Outcome::unchanged) {
@@ -157,7 +166,7 @@ class Planning {
     MergedLamp told;
     told.receipt = {.name = lamp.name, .stored_as = "", .outcome = Outcome::kept, .remark = ""};
     Receipt& receipt = told.receipt;
-    const rows::Incoming coming = incoming(lamp);
+    const rows::Incoming coming = incoming(lamp, true);
     std::string same = admission_.same_stored(coming);
     const auto successor = plan_.places.find(*lamp.successor);
     // A lamp that makes room here may be the very one that did so there, on another day.
@@ -280,6 +289,7 @@ class Planning {
   std::string time_utc_;
   rows::Admission admission_;
   std::vector<SignerKey> keys_here_;
+  LampContents& contents_;
   MergePlan plan_;
 };
 
@@ -332,8 +342,9 @@ LibraryMerge merge_library(const std::string& path, const std::string& other, On
   return schema::guarded(other, [&] {
     SQLite::Transaction view(from);  // what is looked through is what is taken
     check_whole(other, from);
+    LampContents contents;
     const auto plan_for = [&](SQLite::Database& to) {
-      return Planning(from, other, to, path, on_conflict, time_utc).run();
+      return Planning(from, other, to, path, on_conflict, time_utc, contents).run();
     };
     return schema::guarded(path, [&] {
       {

@@ -305,6 +305,15 @@ TEST_F(Sharing, AFolderKeepsWhatIsOfOthers) {
   EXPECT_EQ(share({"--contributor", "the boathouse", "--sign", "boathouse"}).status, 0);
   EXPECT_NE(share({"--contributor", "the boathouse"}).err.find("holds a lamp signed with key"), std::string::npos);
 
+  // What cannot be written does not hold back the others, and its file is not taken for one of a lamp that is gone.
+  const std::string name = "two\xC2\x9Btwo";
+  giver.write_resistor_capture("odd.csv", 600.0);
+  ASSERT_EQ(giver.run({"characterise", "odd.csv", "--lamp", name}).status, 0);
+  const Json rest = parsed(giver.run({"share", "--all", "--folder", "others", "--json"}), 1);
+  EXPECT_EQ(rest["lamps"].size(), 1U);
+  EXPECT_NE(rest["left_out"][0]["why"].get<std::string>().find("must not hold control characters"), std::string::npos);
+  ASSERT_EQ(giver.run({"remove", name, "--yes"}).status, 0);
+
   // A lamp that is no longer there: its file is told, and removed only where it is known to be one's own.
   giver.write_resistor_capture("radiator.csv", 700.0);
   ASSERT_EQ(giver.run({"characterise", "radiator.csv", "--lamp", "radiator"}).status, 0);

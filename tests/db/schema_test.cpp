@@ -180,6 +180,19 @@ TEST_F(SchemaTest, ALampOfSchemaFourHasNoComparisons) {
   EXPECT_EQ(library.lamp("Boat rack").fit->parameters.at(0).value, 500.0);
   library.store_comparisons("Boat rack", {test::stair_comparison()});
   EXPECT_EQ(library.lamp("Boat rack").comparisons.at(0).fit_id, 3);
+  // Nor cap and technology, which came later.
+  EXPECT_FALSE(library.lamp("Boat rack").nominal.base);
+  EXPECT_FALSE(library.lamp("Boat rack").nominal.technology);
+  Nominal label;
+  label.base = "E27";
+  library.store("Boat rack", label, {}, std::nullopt);
+  label = {};
+  label.technology = "led";
+  library.store("Boat rack", label, {}, std::nullopt);
+  EXPECT_EQ(library.lamp("Boat rack").nominal.base, "E27");
+  EXPECT_EQ(library.lamps().at(0).technology, "led");
+  label.technology = "lantern";
+  EXPECT_THROW(library.store("Boat rack", label, {}, std::nullopt), Error);
 }
 
 TEST_F(SchemaTest, AReportMustBeJson) {
