@@ -72,7 +72,7 @@ int write_catalogue(const CatalogueOptions& options) {
   const std::vector<LampSummary> lamps = library.lamps();
   const fs::path folder = options.folder;
   make_room(folder);
-  Progress progress("writing", options.output.quiet);
+  Progress progress("writing", options.output.telling());
   std::vector<CatalogueEntry> entries;
   for (const LampSummary& summary : lamps) {
     const LampRecord lamp = library.lamp(summary.name);

@@ -84,12 +84,12 @@ int characterise(const CharacteriseOptions& options) {
   if (!options.dc_table.empty()) arguments.nominal.dc_points = read_dc_table(options.dc_table);
   if (earlier) arguments.nominal = merged(earlier->nominal, arguments.nominal);
   const Nominal& nominal = arguments.nominal;
-  std::vector<StoredCapture> captures = read_and_measure(arguments, options.output.quiet);
+  std::vector<StoredCapture> captures = read_and_measure(arguments, options.output.telling());
   assign_samples(captures, arguments.sample, earlier);
   const std::vector<StoredCapture> fitted = with_other_samples(captures, earlier, options.library);
   if (earlier && !options.output.quiet) note_on_earlier_captures(*earlier, captures);
 
-  const StoredFit fit = fit_captures(fitted, nominal, options.output.quiet);
+  const StoredFit fit = fit_captures(fitted, nominal, options.output.telling());
   std::optional<Advice> advice;
   if (chosen) advice = advise(evidence_of(options.lamp, fit, fitted, nominal), chosen->channel, fit);
 

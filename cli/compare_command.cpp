@@ -67,7 +67,7 @@ int compare_all(const CompareOptions& options) {
   arguments.nominal.frequency_hz = chosen.channel.supply.frequency_hz;
 
   std::vector<StoredComparison> comparisons;
-  for (StoredCapture& capture : read_and_measure(arguments, options.output.quiet)) {
+  for (StoredCapture& capture : read_and_measure(arguments, options.output.telling())) {
     StoredComparison& stored = comparisons.emplace_back();
     stored.comparison = compare(load, chosen.channel, mode_of(options.mode), capture.capture, capture.figures);
     stored.file = capture.capture.file;

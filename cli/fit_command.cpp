@@ -59,7 +59,7 @@ int fit_again(const FitCommandOptions& options) {
   Nominal given = options.nominal;
   if (!options.dc_table.empty()) given.dc_points = read_dc_table(options.dc_table);
   const std::vector<StoredCapture> captures = captures_of(lamp, options.samples);
-  const StoredFit fit = fit_captures(captures, merged(lamp.nominal, given), options.output.quiet);
+  const StoredFit fit = fit_captures(captures, merged(lamp.nominal, given), options.output.telling());
   library.store(lamp.name, given, {}, fit);
   if (options.output.json) {
     fmt::print("{}", fit_json(lamp.name, captures, fit, options.report));

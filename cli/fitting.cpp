@@ -1,11 +1,12 @@
 #include "cli/fitting.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <filesystem>
 
 #include "cli/measuring.h"
 #include "cli/report_json.h"
-#include "cli/terminal.h"
 #include "core/advice/screening.h"
 #include "core/error.h"
 #include "core/waveform/segments.h"
@@ -76,15 +77,20 @@ std::vector<SampleCaptures> by_sample(const std::vector<StoredCapture>& captures
 
 }  // namespace
 
-StoredFit fit_captures(const std::vector<StoredCapture>& captures, const Nominal& nominal, bool quiet) {
+StoredFit fit_captures(const std::vector<StoredCapture>& captures, const Nominal& nominal, Telling telling) {
   StoredFit record;
   OperatingPoint at;
-  Progress progress("fitting", quiet);
+  Progress progress("fitting", telling);
   FitOptions options;
   options.nominal = nominal;
   options.progress = [&progress](double share) { progress.show(share); };
   try {
-    const LampTypeFit fit = fit_lamp_type(by_sample(captures, nominal), options);
+    const std::vector<SampleCaptures> samples = by_sample(captures, nominal);
+    for (const SampleCaptures& sample : samples) {
+      progress.note(
+          fmt::format("{} captures{}", sample.captures.size(), sample.label.empty() ? "" : " of " + sample.label));
+    }
+    const LampTypeFit fit = fit_lamp_type(samples, options);
     record = stored(fit.type);
     at = fit.type.at;
     if (!fit.parameters.empty()) record.report.clear();  // a mean came about by its samples' fits
@@ -101,6 +107,7 @@ StoredFit fit_captures(const std::vector<StoredCapture>& captures, const Nominal
     record.verdict = error.message();
     record.seed = options.seed;
   }
+  progress.note(record.verdict);
   if (record.accepted) record.screening = figures_for_screening(record, captures, nominal, at);
   record.provenance = provenance_now("");
   for (StoredFit& sample : record.samples) sample.provenance = record.provenance;

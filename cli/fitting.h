@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "cli/library_option.h"
+#include "cli/terminal.h"
 #include "core/advice/recommendation.h"
 #include "core/lamp/one_port.h"
 #include "db/library.h"
@@ -14,7 +15,7 @@ namespace lampload {
 
 /// Fits the captures, those of each sample on their own. A lamp that no family describes gives a record with accepted =
 /// false. Throws Error{input_refused} where the captures cannot belong together or hold no lamp current.
-StoredFit fit_captures(const std::vector<StoredCapture>& captures, const Nominal& nominal, bool quiet);
+StoredFit fit_captures(const std::vector<StoredCapture>& captures, const Nominal& nominal, Telling telling);
 
 /// Figures to look through many lamps by, at the supply that an accepted fit was made on. Empty on DC, and where the
 /// lamp cannot be simulated on its own.

@@ -33,7 +33,7 @@ int import(const ImportOptions& options) {
                         : "no capture was named, and '" + options.lamp + "' is not stored yet",
                 {}, "Name its captures; without them only what the label of a stored lamp says can be set");
   }
-  std::vector<StoredCapture> captures = read_and_measure(options.captures, options.output.quiet);
+  std::vector<StoredCapture> captures = read_and_measure(options.captures, options.output.telling());
   assign_samples(captures, options.captures.sample, earlier);
   Library library = Library::open(options.library.path(), Library::Access::read_write);
   library.store(options.lamp, nominal, captures, std::nullopt);

@@ -51,7 +51,7 @@ int inspect(const InspectOptions& options) {
                 "Name the files, or ask with --guide how to measure; see 'lampload inspect --help'.");
   }
   if (!options.layout_file.empty()) return write_layout(options);
-  const std::vector<StoredCapture> captures = read_and_measure(options.captures, options.output.quiet);
+  const std::vector<StoredCapture> captures = read_and_measure(options.captures, options.output.telling());
   if (options.output.json) {
     fmt::print("{}", inspect_json(captures));
     return 0;

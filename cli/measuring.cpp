@@ -1,12 +1,13 @@
 #include "cli/measuring.h"
 
+#include <fmt/format.h>
 #include <pwd.h>
 #include <unistd.h>
 
 #include <array>
 #include <ctime>
 
-#include "cli/terminal.h"
+#include "cli/quantity.h"
 #include "cli/version.h"
 #include "core/capture/read.h"
 #include "core/error.h"
@@ -60,8 +61,8 @@ Provenance provenance_now(const std::string& instrument) {
   return {login_name(), time_now_utc(), instrument, program_version};
 }
 
-std::vector<StoredCapture> read_and_measure(const CaptureArguments& arguments, bool quiet) {
-  Progress progress("reading", quiet);
+std::vector<StoredCapture> read_and_measure(const CaptureArguments& arguments, Telling telling) {
+  Progress progress("reading", telling);
   const Provenance provenance = provenance_now(arguments.instrument);
   std::vector<StoredCapture> measured;
   for (const std::string& file : arguments.files) {
@@ -71,6 +72,9 @@ std::vector<StoredCapture> read_and_measure(const CaptureArguments& arguments, b
     stored.figures = measure(stored.capture, arguments.nominal);
     stored.sha256 = digest_of(file);
     stored.provenance = provenance;
+    progress.note(fmt::format("{}: {} ({}); {} samples, one every {}", file, stored.capture.form.name,
+                              stored.capture.form.reason, stored.capture.samples(),
+                              quantity(stored.capture.sample_interval_s, "s", 4)));
     measured.push_back(std::move(stored));
     progress.show(static_cast<double>(measured.size()) / static_cast<double>(arguments.files.size()));
   }

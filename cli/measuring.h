@@ -12,7 +12,7 @@ namespace lampload {
 
 /// Reads and measures every file before anything else happens: one refused file refuses all.
 /// The results carry digest and provenance, ready to be stored.
-std::vector<StoredCapture> read_and_measure(const CaptureArguments& arguments, bool quiet);
+std::vector<StoredCapture> read_and_measure(const CaptureArguments& arguments, Telling telling);
 
 /// Says of each capture which piece it is of: `label`, else what the same recording is stored with, else the first.
 void assign_samples(std::vector<StoredCapture>& captures, const std::string& label,

@@ -8,6 +8,7 @@
 
 #include "cli/command_line.h"
 #include "cli/library_option.h"
+#include "cli/terminal.h"
 #include "core/capture/capture.h"
 #include "db/library.h"
 
@@ -16,6 +17,11 @@ namespace lampload {
 struct OutputOptions {
   bool json = false;
   bool quiet = false;
+  bool verbose = false;
+
+  [[nodiscard]] Telling telling() const {
+    return quiet ? Telling::nothing : verbose ? Telling::everything : Telling::usual;
+  }
 };
 
 /// What --label-dimmable says; "unknown" is an answer too.

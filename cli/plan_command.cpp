@@ -118,7 +118,7 @@ Installation installation_of(const Plan& plan, Finder& finder) {
 }
 
 void write_schedule(const PlanOptions& options, const Installation& plan, const PlanVerdict& verdict) {
-  Progress progress("finding settings", options.output.quiet);
+  Progress progress("finding settings", options.output.telling());
   std::vector<std::optional<DimmingRange>> ranges;
   for (std::size_t i = 0; i < plan.channels.size(); ++i) {
     ranges.push_back(firmware_range(plan.channels[i], verdict.channels[i].check.mode));

@@ -107,7 +107,7 @@ void check_simulated(const LampRecord& lamp, const FamilyInfo& family, Differenc
 }
 
 /// Said, never refused: another version of the program may fit otherwise.
-void check_fitted(const LampRecord& lamp, bool quiet, std::vector<Difference>& list) {
+void check_fitted(const LampRecord& lamp, Telling telling, std::vector<Difference>& list) {
   const StoredFit& stated = *lamp.fit;
   std::vector<StoredCapture> captures;
   for (const StoredCapture& one : lamp.captures) {
@@ -115,7 +115,7 @@ void check_fitted(const LampRecord& lamp, bool quiet, std::vector<Difference>& l
       captures.push_back(one);
     }
   }
-  const StoredFit found = fit_captures(captures, lamp.nominal, quiet);
+  const StoredFit found = fit_captures(captures, lamp.nominal, telling);
   if (found.family != stated.family || found.load_law != stated.load_law || found.accepted != stated.accepted) {
     const std::string now = found.accepted ? found.family + " " + found.load_law : "no family";
     list.push_back({lamp.name, "fitted again, the captures give " + now + "; residual", stated.residual_rms_a,
@@ -143,7 +143,7 @@ OperatingPoint operating_point(const LampRecord& lamp) {
   return at;
 }
 
-std::vector<Difference> check_against_itself(const SharedLamp& shared, bool refit, bool quiet) {
+std::vector<Difference> check_against_itself(const SharedLamp& shared, bool refit, Telling telling) {
   const LampRecord& lamp = shared.lamp;
   Differences differences(shared);
   check_measured(lamp, differences);
@@ -152,7 +152,7 @@ std::vector<Difference> check_against_itself(const SharedLamp& shared, bool refi
   check_derived(lamp, family, differences);
   check_simulated(lamp, family, differences);
   std::vector<Difference> list = differences.list();
-  if (refit && shared.with_samples) check_fitted(lamp, quiet, list);
+  if (refit && shared.with_samples) check_fitted(lamp, telling, list);
   return list;
 }
 

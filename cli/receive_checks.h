@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "cli/sharing_output.h"
+#include "cli/terminal.h"
 
 namespace lampload {
 
@@ -12,7 +13,7 @@ namespace lampload {
 /// again, measures and (refit) fits again what captures are inside. Differences beyond what versions of the program
 /// and rounding explain are returned. Throws Error{input_refused} where they are so large that the file contradicts
 /// itself.
-std::vector<Difference> check_against_itself(const SharedLamp& lamp, bool refit, bool quiet);
+std::vector<Difference> check_against_itself(const SharedLamp& lamp, bool refit, Telling telling);
 
 /// The supply that the fit's derived figures are stated at.
 OperatingPoint operating_point(const LampRecord& lamp);

@@ -42,7 +42,7 @@ FileReceipt read(const std::string& file, const ReceiveOptions& options, const s
     receipt.lamps = read_lamp_file(file);
     for (SharedLamp& one : receipt.lamps) {
       if (!known.contains(one.digest)) {
-        const std::vector<Difference> found = check_against_itself(one, !options.no_refit, options.output.quiet);
+        const std::vector<Difference> found = check_against_itself(one, !options.no_refit, options.output.telling());
         receipt.differences.insert(receipt.differences.end(), found.begin(), found.end());
       }
       std::optional<StoredFit>& fit = one.lamp.fit;

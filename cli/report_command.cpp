@@ -48,7 +48,7 @@ int report(const ReportOptions& options) {
   std::optional<Channel> channel;
   if (!options.channel.empty()) channel = choose_channel(options.channel, options.library).channel;
   const Library library = options.library.open_existing(Library::Access::read_only);
-  Progress progress("writing", options.output.quiet);
+  Progress progress("writing", options.output.telling());
   std::vector<LampReport> lamps;
   bool suits = true;
   for (const std::string& name : options.lamps) {

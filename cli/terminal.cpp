@@ -182,11 +182,24 @@ std::string remaining_in_words(double share, double elapsed_s) {
   return fmt::format("about {:.0f} min left", std::ceil(left_s / minute_s));
 }
 
-Progress::Progress(std::string what, bool quiet)
-    : what_(std::move(what)), wanted_(!quiet && isatty(STDERR_FILENO) == 1) {}
+Progress::Progress(std::string what, Telling telling)
+    : what_(std::move(what)), telling_(telling), wanted_(telling != Telling::nothing && isatty(STDERR_FILENO) == 1) {}
 
 Progress::~Progress() {
+  const std::chrono::duration<double> elapsed = std::chrono::steady_clock::now() - begin_;
+  note(fmt::format("done in {:.2f} s", elapsed.count()));
+  wipe();
+}
+
+void Progress::wipe() {
   if (shown_) fmt::print(stderr, "\r\x1b[K");
+  shown_ = false;
+}
+
+void Progress::note(const std::string& text) {
+  if (telling_ != Telling::everything) return;
+  wipe();
+  fmt::print(stderr, "{}: {}\n", what_, printable(text));
 }
 
 void Progress::show(double share) {

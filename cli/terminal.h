@@ -63,18 +63,26 @@ class Screen {
 /// "about 12 s left", by what the share done has taken; empty while that says nothing yet.
 std::string remaining_in_words(double share, double elapsed_s);
 
+/// How much is told on standard error of work that goes on.
+enum class Telling { nothing, usual, everything };
+
 /// A share done on standard error, with the time that is left; shown only on a terminal and only for work that takes
 /// more than a second.
 class Progress {
  public:
-  Progress(std::string what, bool quiet);
+  Progress(std::string what, Telling telling);
   ~Progress();
   Progress(const Progress&) = delete;
   Progress& operator=(const Progress&) = delete;
   void show(double share);
+  /// A line that stays, where everything is to be told.
+  void note(const std::string& text);
 
  private:
+  void wipe();
+
   std::string what_;
+  Telling telling_;
   bool wanted_;
   bool shown_ = false;
   std::chrono::steady_clock::time_point begin_ = std::chrono::steady_clock::now();

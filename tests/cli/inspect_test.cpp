@@ -79,6 +79,18 @@ TEST(Inspect, SaysHowTheFileWasUnderstood) {
       << shown.out;
 }
 
+TEST(Inspect, TellsStepsWhereEverythingIsWanted) {
+  const Workplace place;
+  place.write_resistor_capture("kettle.csv");
+  const Outcome told = place.run({"inspect", "kettle.csv", "--verbose"});
+  EXPECT_TRUE(contains(told.err, "reading: kettle.csv: ")) << told.err;
+  EXPECT_TRUE(contains(told.err, " samples, one every ")) << told.err;
+  EXPECT_TRUE(contains(told.err, "reading: done in ")) << told.err;
+  const Outcome usual = place.run({"inspect", "kettle.csv"});
+  EXPECT_EQ(usual.out, told.out);
+  EXPECT_FALSE(contains(usual.err, "reading: ")) << usual.err;
+}
+
 // Crests at the top, zero in the middle; Braille only where the terminal says that it can.
 TEST(Inspect, DrawsBothWaveforms) {
   const Workplace place;
