@@ -3,7 +3,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <future>
+#include <thread>
 #include <tuple>
+#include <utility>
 
 #include "cli/fitting.h"
 #include "core/advice/screening.h"
@@ -61,28 +64,59 @@ void look_at_circuits(const Channel& channel, const Library& library, const Labe
   }
 }
 
+/// Of one lamp by its stored figures.
+struct ByFigures {
+  bool stored = false;
+  std::optional<Screened> screened;
+};
+
+/// Each lamp by itself, on all cores; the answers stand where their lamps do.
+std::vector<ByFigures> judged_by_figures(const Screener& screener, const std::vector<LampScreening>& lamps,
+                                         const LabelOption& label) {
+  std::vector<ByFigures> judged(lamps.size());
+  const auto judge = [&](std::size_t first, std::size_t last) {
+    for (std::size_t i = first; i < last; ++i) {
+      const auto figures = lamps[i].figures();
+      if (!figures) continue;
+      const auto says = label.given ? label.dimmable : lamps[i].label_dimmable;
+      const FamilyInfo* family = family_of(lamps[i]);
+      const bool harmed_by_cuts = family != nullptr && !family->harmed_by_cuts.empty();
+      judged[i] = {true, screener.screen(*figures, says, harmed_by_cuts)};
+    }
+  };
+  constexpr std::size_t worth_a_thread = 1000;
+  const std::size_t parts =
+      std::clamp<std::size_t>(lamps.size() / worth_a_thread, 1, std::max(1U, std::thread::hardware_concurrency()));
+  std::vector<std::future<void>> others;
+  for (std::size_t part = 1; part < parts; ++part) {
+    others.push_back(
+        std::async(std::launch::async, judge, part * lamps.size() / parts, (part + 1) * lamps.size() / parts));
+  }
+  judge(0, lamps.size() / parts);
+  for (std::future<void>& other : others) other.get();
+  return judged;
+}
+
 void look_at_figures(const Channel& channel, const Library& library, const LabelOption& label, LampsForChannel& found) {
   const Screener screener(channel);
   found.not_checked = screener.not_checked();
-  for (const LampScreening& known : library.screening()) {
-    if (!known.figures) {
+  const std::vector<LampScreening> lamps = library.screening();
+  const std::vector<ByFigures> judged = judged_by_figures(screener, lamps, label);
+  for (std::size_t i = 0; i < lamps.size(); ++i) {
+    const LampScreening& known = lamps[i];
+    if (!judged[i].stored) {
       found.others.push_back(
           {known.lamp, known.family.empty() ? "no circuit is known of it; 'lampload fit' finds one"
                        : may_take_dc(known)
                            ? "no figures for mains are stored: measured on DC, or fitted by an earlier "
                              "version"
                            : "fitted by an earlier version; 'lampload fit' stores its figures"});
-      continue;
-    }
-    const auto says = label.given ? label.dimmable : known.label_dimmable;
-    const FamilyInfo* family = family_of(known);
-    const bool harmed_by_cuts = family != nullptr && !family->harmed_by_cuts.empty();
-    if (const std::optional<Screened> one = screener.screen(*known.figures, says, harmed_by_cuts)) {
+    } else if (const std::optional<Screened>& one = judged[i].screened) {
       found.lamps.push_back(
           {known.lamp, known.family, one->mode, one->max_lamps, one->max_lamps_nominal, one->limited_by, known.trust});
     } else {
-      found.others.push_back({known.lamp, fmt::format("its figures are for {:.0f} V, {:.0f} Hz",
-                                                      known.figures->voltage_v, known.figures->frequency_hz)});
+      found.others.push_back(
+          {known.lamp, fmt::format("its figures are for {:.0f} V, {:.0f} Hz", known.voltage_v, known.frequency_hz)});
     }
   }
 }

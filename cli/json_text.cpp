@@ -12,6 +12,11 @@ std::string json_text(std::string_view json) {
   std::string out;
   out.reserve(json.size());
   while (!json.empty()) {
+    const auto plain =
+        std::find_if(json.begin(), json.end(), [](char c) { return static_cast<unsigned char>(c) >= 0x7F; });
+    out.append(json.begin(), plain);
+    json.remove_prefix(static_cast<std::size_t>(plain - json.begin()));
+    if (json.empty()) break;
     const auto [length, point] = first_character(json);
     // Below U+0020 there are only the line ends and blanks of the document's layout.
     if (length > 0 && ((point >= 0x7F && is_control(point)) || changes_direction(point))) {

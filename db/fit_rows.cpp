@@ -9,8 +9,8 @@
 #include <utility>
 
 #include "core/error.h"
+#include "db/packing.h"
 #include "db/statement.h"
-#include "db/waveform_blob.h"
 
 namespace lampload::rows {
 namespace {
@@ -44,6 +44,14 @@ void check(const StoredFit& fit) {
     throw Error(ErrorCode::input_refused,
                 fmt::format("the covariance has {} entries for {} parameters", fit.covariance.size(), n));
   }
+}
+
+void check_report(SQLite::Database& db, const std::string& report) {
+  if (report.empty()) return;
+  SQLite::Statement valid(db, "SELECT json_valid(?)");
+  Bind{valid}(report);
+  valid.executeStep();
+  if (valid.getColumn(0).getInt() == 0) throw Error(ErrorCode::input_refused, "the report of the fit is not JSON");
 }
 
 void store_estimates(SQLite::Database& db, std::int64_t fit, const std::string& kind,
@@ -121,17 +129,20 @@ std::vector<StoredSpread> spreads_of(SQLite::Database& db, std::int64_t fit, con
 std::int64_t store_one(SQLite::Database& db, std::int64_t lamp_type, const StoredFit& fit,
                        std::optional<std::int64_t> type_fit) {
   check(fit);
-  const std::string covariance = blob::plain(fit.covariance);
+  check_report(db, fit.report);
+  const std::string covariance = packing::packed_covariance(fit.covariance);
+  const std::string report = packing::packed_report(fit.report);
   SQLite::Statement insert(db, R"(
     INSERT INTO fits (lamp_type_id, accepted, verdict, family, load_law, residual_rms_a, normalised_residual,
                       next_capture, next_narrows, next_sentence, seed, person, time_utc, instrument, program_version,
-                      report, type_fit_id, sample, spread_source, covariance)
+                      type_fit_id, sample, spread_source, covariance, report)
     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?))");
   Bind{insert}(lamp_type)(fit.accepted)(fit.verdict)(fit.family)(fit.load_law)(fit.residual_rms_a)(
       fit.normalised_residual)(fit.next_capture)(fit.next_narrows)(fit.next_sentence)(
       std::bit_cast<std::int64_t>(fit.seed))(fit.provenance.person)(fit.provenance.time_utc)(fit.provenance.instrument)(
-      fit.provenance.program_version)(fit.report)(type_fit)(fit.sample)(fit.spread_source)
-      .blob(covariance);
+      fit.provenance.program_version)(type_fit)(fit.sample)(fit.spread_source)
+      .blob(covariance)
+      .blob(report);
   insert.exec();
   const std::int64_t id = db.getLastInsertRowid();
 
@@ -164,12 +175,14 @@ std::vector<StoredFit> fits_where(SQLite::Database& db, const std::string& condi
     StoredFit& fit = list.emplace_back();
     std::int64_t seed = 0;
     std::string covariance;
+    std::string report;
     Row{select}(fit.id)(fit.accepted)(fit.verdict)(fit.family)(fit.load_law)(fit.residual_rms_a)(
         fit.normalised_residual)(fit.next_capture)(fit.next_narrows)(fit.next_sentence)(seed)(fit.provenance.person)(
-        fit.provenance.time_utc)(fit.provenance.instrument)(fit.provenance.program_version)(fit.report)(fit.sample)(
+        fit.provenance.time_utc)(fit.provenance.instrument)(fit.provenance.program_version)(report)(fit.sample)(
         fit.spread_source)(covariance);
     fit.seed = std::bit_cast<std::uint64_t>(seed);
-    fit.covariance = blob::from_plain(covariance);
+    fit.covariance = packing::covariance_of(covariance);
+    fit.report = packing::report_of(report);
   }
   for (StoredFit& fit : list) {
     fit.parameters = estimates_of(db, fit.id, "parameter");

@@ -4,6 +4,9 @@
 
 #include <algorithm>
 #include <sstream>
+#include <string_view>
+#include <unordered_map>
+#include <unordered_set>
 #include <utility>
 
 #include "db/library_impl.h"
@@ -15,19 +18,24 @@
 namespace lampload {
 namespace {
 
-/// What a lamp must meet, and the values of its question marks in their order.
+constexpr std::size_t most_near = 3;
+
+/// What the columns of a lamp must meet, and the values of its question marks in their order.
 struct Condition {
-  std::string sql = "1";
+  std::string sql = "superseded_by IS NULL";
   std::vector<std::string> texts;
   std::vector<double> numbers;
+  bool any = false;
 
-  void text(const std::string& part, const std::string& value, int times = 1) {
+  void text(const std::string& part, const std::string& value) {
     sql += " AND " + part;
-    for (int i = 0; i < times; ++i) texts.push_back(value);
+    texts.push_back(value);
+    any = true;
   }
   void number(const std::string& part, double value) {
     sql += " AND " + part;
     numbers.push_back(value);
+    any = true;
   }
   void bind(SQLite::Statement& statement) const {
     Bind bind{statement};
@@ -36,21 +44,9 @@ struct Condition {
   }
 };
 
-std::string pattern_of(const std::string& word) {
-  std::string pattern = "%";
-  for (const char c : word) {
-    if (c == '%' || c == '_' || c == '\\') pattern += '\\';
-    pattern += c;
-  }
-  return pattern + "%";
-}
-
+// Powers and voltages as they are indexed (db/migrations).
 Condition condition_of(const LampSearch& search) {
   Condition condition;
-  std::istringstream words(search.words);
-  for (std::string word; words >> word;) {
-    condition.text(R"((name LIKE ? ESCAPE '\' OR notes LIKE ? ESCAPE '\'))", pattern_of(word), 2);
-  }
   if (!search.family.empty()) condition.text("family = ?", search.family);
   if (!search.load_law.empty()) condition.text("load_law = ?", search.load_law);
   if (!search.base.empty()) condition.text("base = ? COLLATE NOCASE", search.base);
@@ -72,25 +68,115 @@ std::vector<std::string> words_of(const std::string& text) {
   return words;
 }
 
-/// Is each asked word near to one of the name's?
-bool near_word_by_word(const std::vector<std::string>& asked, const std::string& name) {
-  const std::vector<std::string> words = words_of(name);
-  return std::all_of(asked.begin(), asked.end(),
-                     [&](const std::string& word) { return !nearest_names(word, words, 1).empty(); });
+bool holds(std::string_view text, std::string_view word) {
+  return std::search(text.begin(), text.end(), word.begin(), word.end(),
+                     [](char a, char b) { return folded(a) == folded(b); }) != text.end();
 }
 
-std::vector<std::string> names_near(SQLite::Database& db, const std::string& words) {
-  SQLite::Statement select(db, "SELECT name FROM lamp_types WHERE superseded_by IS NULL ORDER BY name");
-  std::vector<std::string> names;
-  while (select.executeStep()) names.push_back(select.getColumn(0).getString());
-  std::vector<std::string> near = nearest_names(words, names);
+struct NamedRow {
+  std::int64_t id = 0;
+  std::string name;
+};
+
+std::vector<NamedRow> rows_of(SQLite::Database& db, const Condition& condition, const std::string& order) {
+  SQLite::Statement select(db, fmt::format("SELECT id, name FROM lamp_types WHERE {}{}", condition.sql, order));
+  condition.bind(select);
+  std::vector<NamedRow> list;
+  while (select.executeStep()) {
+    NamedRow& one = list.emplace_back();
+    Row{select}(one.id)(one.name);
+  }
+  return list;
+}
+
+/// All lamps that are shown, by name: an index alone is read.
+std::vector<NamedRow> shown(SQLite::Database& db) { return rows_of(db, {}, " ORDER BY name"); }
+
+std::vector<NamedRow> with_words(SQLite::Database& db, const std::vector<NamedRow>& all,
+                                 const std::vector<std::string>& words) {
+  std::unordered_map<std::int64_t, std::string> notes;
+  SQLite::Statement select(db, "SELECT id, notes FROM lamp_types WHERE notes <> ''");
+  while (select.executeStep()) notes[select.getColumn(0).getInt64()] = select.getColumn(1).getString();
+  std::vector<NamedRow> found;
+  for (const NamedRow& one : all) {
+    const auto note = notes.empty() ? notes.end() : notes.find(one.id);
+    const bool fits = std::all_of(words.begin(), words.end(), [&](const std::string& word) {
+      return holds(one.name, word) || (note != notes.end() && holds(note->second, word));
+    });
+    if (fits) found.push_back(one);
+  }
+  return found;
+}
+
+/// Those of `list` that meet the condition too, in their order.
+std::vector<NamedRow> kept_by(SQLite::Database& db, const Condition& condition, std::vector<NamedRow> list) {
+  std::unordered_set<std::int64_t> meet;
+  for (const NamedRow& one : rows_of(db, condition, "")) meet.insert(one.id);
+  std::erase_if(list, [&](const NamedRow& one) { return !meet.contains(one.id); });
+  return list;
+}
+
+/// Is each asked word near to one of the name's?
+bool near_word_by_word(std::vector<NearTo>& asked, const std::string& name) {
+  return std::all_of(asked.begin(), asked.end(), [&](NearTo& word) {
+    for (std::size_t begin = 0; begin < name.size();) {
+      const std::size_t end = std::min(name.find(' ', begin), name.size());
+      if (end > begin && word.distance(std::string_view(name).substr(begin, end - begin))) return true;
+      begin = end + 1;
+    }
+    return false;
+  });
+}
+
+std::vector<std::string> names_near(const std::vector<NamedRow>& all, const std::string& words) {
+  std::vector<std::pair<std::size_t, std::string>> found;
+  NearTo whole(words);
+  for (const NamedRow& one : all) {
+    if (const auto distance = whole.distance(one.name)) found.emplace_back(*distance, one.name);
+  }
+  std::sort(found.begin(), found.end());
+  std::vector<std::string> near;
+  for (auto& [distance, name] : found) {
+    if (near.size() < most_near) near.push_back(std::move(name));
+  }
   if (!near.empty()) return near;
-  constexpr std::size_t most = 3;
-  const std::vector<std::string> asked = words_of(words);
-  for (const std::string& name : names) {
-    if (near.size() < most && near_word_by_word(asked, name)) near.push_back(name);
+  std::vector<NearTo> asked;
+  for (const std::string& word : words_of(words)) asked.emplace_back(word);
+  for (const NamedRow& one : all) {
+    if (near.size() == most_near) break;
+    if (near_word_by_word(asked, one.name)) near.push_back(one.name);
   }
   return near;
+}
+
+/// What the list shows of these, by name; null: of all.
+std::vector<LampSummary> summaries(SQLite::Database& db, const std::vector<NamedRow>* of, std::size_t most) {
+  std::string ids;
+  for (std::size_t i = 0; of != nullptr && i < of->size() && (most == 0 || i < most); ++i) {
+    ids += fmt::format("{}{}", ids.empty() ? "" : ",", (*of)[i].id);
+  }
+  SQLite::Statement select(
+      db, fmt::format(R"(
+      SELECT id, name, family, load_law, power_w, voltage_rms_v, captures, fits, changed_utc,
+             base, technology, {}
+      FROM lamp_types WHERE superseded_by IS NULL {} ORDER BY name{})",
+                      rows::trust_column, of != nullptr ? "AND id IN (SELECT value FROM json_each(?))" : "",
+                      of == nullptr && most > 0 ? fmt::format(" LIMIT {}", most) : ""));
+  if (of != nullptr) Bind{select}("[" + ids + "]");
+  std::vector<LampSummary> list;
+  while (select.executeStep()) {
+    LampSummary& lamp = list.emplace_back();
+    int trust = 0;
+    Row{select}(lamp.id)(lamp.name)(lamp.family)(lamp.load_law)(lamp.power_w)(lamp.voltage_rms_v)(lamp.captures)(
+        lamp.fits)(lamp.time_utc)(lamp.base)(lamp.technology)(trust);
+    lamp.trust = static_cast<Trust>(trust);
+  }
+  return list;
+}
+
+std::size_t number_shown(SQLite::Database& db) {
+  return static_cast<std::size_t>(
+      db.execAndGet("SELECT count(*) FROM lamp_types WHERE superseded_by IS NULL").getInt64());
 }
 
 }  // namespace
@@ -102,28 +188,26 @@ FoundLamps Library::find(const LampSearch& search) const {
   return schema::guarded(impl_->path, [&] {
     SQLite::Transaction view(db);
     const Condition condition = condition_of(search);
+    const std::vector<std::string> words = words_of(search.words);
     FoundLamps found;
-    SQLite::Statement select(db, fmt::format(R"(
-      SELECT id, name, family, load_law, power_w, voltage_rms_v, captures, fits, changed_utc, base, technology, {}
-      FROM lamp_types WHERE superseded_by IS NULL AND {} ORDER BY name{})",
-                                             rows::trust_column, condition.sql,
-                                             search.most > 0 ? fmt::format(" LIMIT {}", search.most) : ""));
-    condition.bind(select);
-    while (select.executeStep()) {
-      LampSummary& lamp = found.lamps.emplace_back();
-      int trust = 0;
-      Row{select}(lamp.id)(lamp.name)(lamp.family)(lamp.load_law)(lamp.power_w)(lamp.voltage_rms_v)(lamp.captures)(
-          lamp.fits)(lamp.time_utc)(lamp.base)(lamp.technology)(trust);
-      lamp.trust = static_cast<Trust>(trust);
+    if (words.empty() && !condition.any) {
+      found.lamps = summaries(db, nullptr, search.most);
+      found.all = search.most > 0 ? number_shown(db) : found.lamps.size();
+      return found;
     }
-    found.all = found.lamps.size();
-    if (search.most > 0 && found.all == search.most) {
-      SQLite::Statement count(db, "SELECT count(*) FROM lamp_types WHERE superseded_by IS NULL AND " + condition.sql);
-      condition.bind(count);
-      count.executeStep();
-      found.all = static_cast<std::size_t>(count.getColumn(0).getInt64());
+    std::vector<NamedRow> all;
+    std::vector<NamedRow> matches;
+    if (words.empty()) {
+      matches = rows_of(db, condition, "");
+      std::sort(matches.begin(), matches.end(), [](const NamedRow& a, const NamedRow& b) { return a.name < b.name; });
+    } else {
+      all = shown(db);
+      matches = with_words(db, all, words);
+      if (condition.any) matches = kept_by(db, condition, std::move(matches));
     }
-    if (found.lamps.empty() && !search.words.empty()) found.nearest = names_near(db, search.words);
+    found.all = matches.size();
+    found.lamps = summaries(db, &matches, search.most);
+    if (matches.empty() && !words.empty()) found.nearest = names_near(all, search.words);
     return found;
   });
 }

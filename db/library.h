@@ -143,8 +143,13 @@ struct LampScreening {
   std::string family;  ///< of the newest accepted fit; empty: none
   std::string load_law;
   std::optional<bool> label_dimmable;
-  std::optional<ScreeningFigures> figures;  ///< empty: none are stored, or an earlier version's
   Trust trust = Trust::own;
+  double voltage_v = 0.0;  ///< of the supply that its figures are for
+  double frequency_hz = 0.0;
+  std::string packed;  ///< its figures as they are stored; many lamps at once take little room so
+
+  /// Empty: none are stored, or an earlier version's. Throws Error{library} where they are damaged.
+  [[nodiscard]] std::optional<ScreeningFigures> figures() const;
 };
 
 /// A lamp type that another took the place of; it can be named like any other.

@@ -3,31 +3,26 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <numeric>
 #include <utility>
 
 namespace lampload {
 namespace {
 
-std::string folded(std::string_view text) {
-  std::string lower(text);
-  for (char& c : lower) {
-    if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
-  }
-  return lower;
+void fold_into(std::string& lower, std::string_view text) {
+  lower.resize(text.size());
+  std::transform(text.begin(), text.end(), lower.begin(), folded);
 }
 
-std::size_t edit_distance(std::string_view a, std::string_view b) {
-  std::vector<std::size_t> row(b.size() + 1);
-  std::iota(row.begin(), row.end(), std::size_t{0});
-  for (std::size_t i = 1; i <= a.size(); ++i) {
-    std::size_t diagonal = std::exchange(row[0], i);
-    for (std::size_t j = 1; j <= b.size(); ++j) {
-      const std::size_t replaced = diagonal + (a[i - 1] == b[j - 1] ? 0 : 1);
-      diagonal = std::exchange(row[j], std::min({row[j] + 1, row[j - 1] + 1, replaced}));
-    }
-  }
-  return row.back();
+/// No less than this many edits: letters that the other has not, whatever their order.
+std::size_t letters_apart(std::string_view a, std::string_view b) {
+  std::array<int, 256> more{};
+  for (const char c : a) ++more[static_cast<unsigned char>(c)];
+  int only_b = 0;
+  for (const char c : b) only_b += --more[static_cast<unsigned char>(c)] < 0 ? 1 : 0;
+  const auto lacking = static_cast<std::size_t>(only_b);
+  return std::max(lacking, a.size() + lacking - b.size());
 }
 
 std::string quoted_list(std::span<const std::string> names) {
@@ -38,14 +33,38 @@ std::string quoted_list(std::span<const std::string> names) {
 
 }  // namespace
 
+NearTo::NearTo(std::string_view asked) {
+  fold_into(wanted_, asked);
+  furthest_ = std::max<std::size_t>(2, wanted_.size() / 2);
+}
+
+// What cannot be near is told by lengths and letters; the distance itself is given up where it has grown too large.
+std::optional<std::size_t> NearTo::distance(std::string_view known) {
+  fold_into(candidate_, known);
+  if (!wanted_.empty() && candidate_.find(wanted_) != std::string::npos) return 1;
+  const std::size_t longer = std::max(wanted_.size(), candidate_.size());
+  if (longer - std::min(wanted_.size(), candidate_.size()) > furthest_) return std::nullopt;
+  if (letters_apart(wanted_, candidate_) > furthest_) return std::nullopt;
+  row_.resize(candidate_.size() + 1);
+  std::iota(row_.begin(), row_.end(), std::size_t{0});
+  for (std::size_t i = 1; i <= wanted_.size(); ++i) {
+    std::size_t diagonal = std::exchange(row_[0], i);
+    std::size_t least = i;
+    for (std::size_t j = 1; j <= candidate_.size(); ++j) {
+      const std::size_t replaced = diagonal + (wanted_[i - 1] == candidate_[j - 1] ? 0 : 1);
+      diagonal = std::exchange(row_[j], std::min({row_[j] + 1, row_[j - 1] + 1, replaced}));
+      least = std::min(least, row_[j]);
+    }
+    if (least > furthest_) return std::nullopt;
+  }
+  return row_.back() <= furthest_ ? std::optional(row_.back()) : std::nullopt;
+}
+
 std::vector<std::string> nearest_names(std::string_view asked, std::span<const std::string> known, std::size_t most) {
-  const std::string wanted = folded(asked);
+  NearTo near(asked);
   std::vector<std::pair<std::size_t, std::string>> found;
   for (const std::string& name : known) {
-    const std::string candidate = folded(name);
-    const bool contained = !wanted.empty() && candidate.find(wanted) != std::string::npos;
-    const std::size_t distance = contained ? 1 : edit_distance(wanted, candidate);
-    if (distance <= std::max<std::size_t>(2, wanted.size() / 2)) found.emplace_back(distance, name);
+    if (const auto distance = near.distance(name)) found.emplace_back(*distance, name);
   }
   std::sort(found.begin(), found.end());
   if (found.size() > most) found.resize(most);

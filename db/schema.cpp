@@ -9,6 +9,8 @@
 #include <filesystem>
 #include <system_error>
 
+#include "db/packing.h"
+
 namespace lampload::schema {
 namespace {
 
@@ -109,6 +111,16 @@ void apply(SQLite::Database& db, const Migration& step, int to) {
   transaction.commit();
 }
 
+/// Gives room back that a step left behind, where it is much. The library is whole without it.
+void shrink(SQLite::Database& db) {
+  if (4 * pragma(db, "freelist_count") <= pragma(db, "page_count")) return;
+  try {
+    db.exec("VACUUM");
+  } catch (const SQLite::Exception&) {
+    // a full disk, or somebody else at it: the room is used by what is stored next
+  }
+}
+
 /// Brings an open library up to date; `backup_beside` empty: no backup (a copy, or a new file).
 void migrate(SQLite::Database& db, const std::string& backup_beside, std::span<const Migration> known) {
   const int from = pragma(db, "user_version");
@@ -116,9 +128,11 @@ void migrate(SQLite::Database& db, const std::string& backup_beside, std::span<c
   if (from > 0 && !backup_beside.empty()) back_up(db, backup_beside, from);
   // Steps may rebuild tables; references are checked at the end of each step instead.
   db.exec("PRAGMA foreign_keys = OFF");
+  packing::add_functions(db);
   for (std::size_t i = static_cast<std::size_t>(from); i < known.size(); ++i) {
     apply(db, known[i], static_cast<int>(i) + 1);
   }
+  if (from > 0 && !backup_beside.empty()) shrink(db);
 }
 
 SQLite::Database open_to_read(const std::string& path) {

@@ -2,12 +2,10 @@
 
 #include <fmt/format.h>
 
-#include <cmath>
-
 #include "core/error.h"
+#include "db/packing.h"
 #include "db/received_rows.h"
 #include "db/statement.h"
-#include "db/waveform_blob.h"
 
 namespace lampload::rows {
 
@@ -17,13 +15,9 @@ void store_screening(SQLite::Database& db, std::int64_t lamp_type, std::int64_t 
   Bind{clear}(lamp_type);
   clear.exec();
   if (!figures) return;
-  const std::vector<double> values = figures->packed();
-  for (const double value : values) {
-    if (!std::isfinite(value)) throw Error(ErrorCode::input_refused, "a figure for screening is not finite");
-  }
-  const std::string bytes = blob::plain(values);
+  const std::string frame = packing::packed_screening(figures->packed());
   SQLite::Statement insert(db, "INSERT INTO screening VALUES (?, ?, ?, ?, ?)");
-  Bind{insert}(lamp_type)(fit)(figures->voltage_v)(figures->frequency_hz).blob(bytes);
+  Bind{insert}(lamp_type)(fit)(figures->voltage_v)(figures->frequency_hz).blob(frame);
   insert.exec();
 }
 
@@ -36,19 +30,27 @@ std::vector<LampScreening> screening(SQLite::Database& db) {
   std::vector<LampScreening> list;
   while (select.executeStep()) {
     LampScreening& lamp = list.emplace_back();
-    std::optional<double> voltage_v;
-    std::optional<double> frequency_hz;
-    std::optional<std::string> bytes;
     int trust = 0;
-    Row{select}(lamp.lamp)(lamp.family)(lamp.load_law)(lamp.label_dimmable)(voltage_v)(frequency_hz)(bytes)(trust);
+    // without a row all three are NULL, which reads as zero and nothing
+    Row{select}(lamp.lamp)(lamp.family)(lamp.load_law)(lamp.label_dimmable)(lamp.voltage_v)(lamp.frequency_hz)(
+        lamp.packed)(trust);
     lamp.trust = static_cast<Trust>(trust);
-    if (!bytes || !voltage_v || !frequency_hz) continue;
-    lamp.figures = ScreeningFigures::unpacked(blob::from_plain(*bytes));
-    if (!lamp.figures) continue;
-    lamp.figures->voltage_v = *voltage_v;
-    lamp.figures->frequency_hz = *frequency_hz;
   }
   return list;
 }
 
 }  // namespace lampload::rows
+
+namespace lampload {
+
+std::optional<ScreeningFigures> LampScreening::figures() const {
+  if (packed.empty()) return std::nullopt;
+  std::optional<ScreeningFigures> unpacked = ScreeningFigures::unpacked(packing::screening_of(packed));
+  if (unpacked) {
+    unpacked->voltage_v = voltage_v;
+    unpacked->frequency_hz = frequency_hz;
+  }
+  return unpacked;
+}
+
+}  // namespace lampload

@@ -347,16 +347,17 @@ double Screener::value(const ModeRules& rules, const Constraint& constraint, con
   const double low = channel_.output.min_conduction_deg.value_or(screening_angles_deg.front());
   const double high = channel_.output.max_conduction_deg.value_or(180.0);
   const double sign = constraint.minimum ? -1.0 : 1.0;
-  std::vector<double> angles;
-  std::vector<double> values;
+  std::array<double, screening_angles_deg.size()> angles{};
+  std::array<double, screening_angles_deg.size()> values{};
+  std::size_t used = 0;
   for (std::size_t i = 0; i < points.size(); ++i) {
     const bool below = i + 1 < points.size() && screening_angles_deg[i + 1] <= low;
     const bool above = i > 0 && screening_angles_deg[i - 1] >= high;
     if (below || above) continue;
-    angles.push_back(screening_angles_deg[i]);
-    values.push_back(sign * constraint.of_steady(times(points[i], count, inductance_h_)));
+    angles[used] = screening_angles_deg[i];
+    values[used++] = sign * constraint.of_steady(times(points[i], count, inductance_h_));
   }
-  return sign * highest_between(angles, values);
+  return sign * highest_between(std::span(angles).first(used), std::span(values).first(used));
 }
 
 Screened Screener::judge(const ModeRules& rules, const ScreeningFigures& lamp) const {
@@ -382,10 +383,17 @@ Screened Screener::judge(const ModeRules& rules, const ScreeningFigures& lamp) c
       if (value(rules, constraint, margin, most) <= constraint.limit) return most;
       int low = 0;
       int high = most;
-      while (high - low > 1) {
-        const int middle = (low + high) / 2;
+      const auto look = [&](int middle) {
         (value(rules, constraint, margin, middle) <= constraint.limit ? low : high) = middle;
+      };
+      // most stresses grow in proportion or with the square: where one of the two is right, little is left to halve
+      const double share = constraint.limit / value(rules, constraint, margin, 1);
+      for (const double guess : {share, std::sqrt(share)}) {
+        for (const double next : {guess, guess + 1.0}) {
+          if (next > low && next < high) look(static_cast<int>(next));
+        }
       }
+      while (high - low > 1) look((low + high) / 2);
       return low;
     };
     result.max_lamps_nominal = count(lamp.nominal, result.max_lamps_nominal);

@@ -64,7 +64,7 @@ void look_through(benchmark::State& state) {
     const Screener screener(channel);
     long sum = 0;
     for (const LampScreening& lamp : library.screening()) {
-      if (lamp.figures) sum += screener.screen(*lamp.figures, lamp.label_dimmable)->max_lamps;
+      if (const auto figures = lamp.figures()) sum += screener.screen(*figures, lamp.label_dimmable)->max_lamps;
     }
     benchmark::DoNotOptimize(sum);
   }

@@ -10,6 +10,7 @@
 
 #include "json_keys.h"
 #include "program.h"
+#include "db/packing.h"
 #include "tests/places.h"
 
 namespace lampload::test::fit_report_test {
@@ -29,7 +30,8 @@ class FitReportCommand : public testing::Test {
   void overwrite_report(const std::string& text) {
     SQLite::Database db(place.path("data/lampload/library.db").string(), SQLite::OPEN_READWRITE);
     SQLite::Statement update(db, "UPDATE fits SET report = ?");
-    update.bind(1, text);
+    const std::string frame = packing::packed_report(text);
+    update.bind(1, frame.data(), static_cast<int>(frame.size()));
     ASSERT_EQ(update.exec(), 1);
   }
 

@@ -89,6 +89,8 @@ TEST_F(Upkeep, WhatIsNotWholeIsTold) {
       {"family", "UPDATE fits SET family = 'lantern'", "no lamp family 'lantern'"},
       {"circuit", "DELETE FROM fit_estimates WHERE position = 0 AND kind = 'parameter'",
        "fit 1 has 5 parameters; family filament has 6"},
+      {"report", "UPDATE fits SET report = substr(report, 1, length(report) - 5)", "a packed part of a fit is damaged"},
+      {"covariance", "UPDATE fits SET covariance = x'00112233445566778899'", "a packed part of a fit is damaged"},
       {"reference", "DELETE FROM samples", "row 1 of captures refers to a row of samples that is not there"},
       {"channel", "INSERT INTO channels (name, description, changed_utc) VALUES ('c', '{}', '')", "channel 'c'"},
   };
@@ -159,6 +161,24 @@ TEST_F(Upkeep, ADamagedFileIsToldAndSalvaged) {
   EXPECT_EQ(names(path).size(), 40U);
 }
 
+TEST_F(Upkeep, AFitIsSavedWithoutWhatDoesNotUnpack) {
+  store("stair candle");
+  {
+    SQLite::Database db(path, SQLite::OPEN_READWRITE);
+    db.exec("UPDATE fits SET report = substr(report, 1, length(report) - 5), covariance = x'0011'");
+    db.exec("INSERT INTO screening VALUES (1, 1, 230, 50, x'0011')");
+  }
+  const std::string saved = folder.file("saved.db");
+  const Salvage salvage = salvage_library(path, saved);
+  ASSERT_EQ(salvage.damaged.size(), 3U);
+  EXPECT_TRUE(
+      contains(salvage.damaged[0], "the report of row 1 of fits was left out: a packed part of a fit is damaged"))
+      << salvage.damaged[0];
+  EXPECT_TRUE(contains(salvage.damaged[2], "the figures of row 1 of screening was left out")) << salvage.damaged[2];
+  EXPECT_EQ(check_library(saved).faults, std::vector<std::string>{});
+  EXPECT_EQ(Library::open(saved, Access::read_only).lamp("stair candle").fit->family, "filament");
+}
+
 TEST_F(Upkeep, AFullDiskIsToldAndLosesNothing) {
   store("stair candle");
   {
@@ -206,6 +226,10 @@ TEST_F(Upkeep, LampsAreFoundByWhatTheirListShows) {
   EXPECT_EQ(found({.least_power_w = 17.0}), "0");
   EXPECT_EQ(found({.words = "pendant", .voltage_v = 240.0}), "clubroom pendant; 1");
   EXPECT_EQ(found({.voltage_v = 120.0}), "0");
+  SQLite::Database(path, SQLite::OPEN_READWRITE)
+      .exec("UPDATE lamp_types SET notes = 'bought for the SLIP' WHERE id = 3");
+  EXPECT_EQ(found({.words = "slip club"}), "clubroom pendant; 1");
+  EXPECT_EQ(found({.words = "slip stair"}), "0");
 }
 
 }  // namespace
