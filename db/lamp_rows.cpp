@@ -76,7 +76,8 @@ void bind_as_it_is(SQLite::Statement& insert, int place, const SQLite::Column& v
   } else if (value.isText()) {
     insert.bind(place, value.getString());
   } else if (value.isBlob()) {
-    insert.bindNoCopy(place, value.getBlob(), value.getBytes());
+    // an empty blob has no address, which would be bound as NULL
+    insert.bindNoCopy(place, value.getBytes() > 0 ? value.getBlob() : "", value.getBytes());
   } else {
     insert.bind(place);
   }

@@ -81,7 +81,8 @@ class Salvaging {
       } else if (value.isText()) {
         insert.bind(c + 1, value.getString());
       } else if (value.isBlob()) {
-        insert.bind(c + 1, value.getBlob(), value.getBytes());
+        // an empty blob has no address, which would be bound as NULL
+        insert.bind(c + 1, value.getBytes() > 0 ? value.getBlob() : "", value.getBytes());
       } else {
         insert.bind(c + 1);
       }
