@@ -18,6 +18,12 @@ namespace {
 constexpr std::size_t longest_name = 200;
 using Outcome = Receipt::Outcome;
 
+/// The name that another one was made of by putting a mark behind it; empty: of none.
+std::string unmarked(const std::string& name) {
+  const auto mark = name.rfind(" (");
+  return name.ends_with(')') && mark != std::string::npos ? name.substr(0, mark) : "";
+}
+
 }  // namespace
 
 Admission::Admission(SQLite::Database& db, std::string path, std::string time_utc, Rules rules)
@@ -141,7 +147,11 @@ std::string Admission::admit_beside(const Incoming& lamp) {
 
 std::string Admission::same_stored(const Incoming& lamp) {
   if (taken(lamp.name) && has_content(lamp.name, lamp.content)) return lamp.name;
-  return rules_.of_library ? same_beside(lamp.name, lamp.content) : "";
+  if (!rules_.of_library) return "";
+  if (const std::string same = same_beside(lamp.name, lamp.content); !same.empty()) return same;
+  const std::string name = unmarked(lamp.name);
+  if (name.empty()) return "";
+  return taken(name) && has_content(name, lamp.content) ? name : same_beside(name, lamp.content);
 }
 
 std::vector<std::string> Admission::names_beside(const std::string& name_before) {
@@ -160,7 +170,9 @@ std::vector<std::string> Admission::names_beside(const std::string& name_before)
 }
 
 bool Admission::to_be_compared(const std::string& name) {
-  return holds_received_ || taken(name) || !names_beside(name).empty();
+  const std::string before = unmarked(name);
+  return holds_received_ || taken(name) || !names_beside(name).empty() ||
+         (!before.empty() && (taken(before) || !names_beside(before).empty()));
 }
 
 std::string Admission::same_beside(const std::string& name_before, const std::string& content) {

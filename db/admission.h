@@ -47,7 +47,8 @@ class Admission {
   std::string admit_beside(const Incoming& lamp);
   /// Whether what comes under this name has to be held against anything: else its content need not be known.
   bool to_be_compared(const std::string& name);
-  /// The stored lamp with this content under this name (of a library: or one made of it); empty: none.
+  /// The stored lamp with this content under this name (of a library: or one made of it, or that it was made of);
+  /// empty: none.
   std::string same_stored(const Incoming& lamp);
   /// The same under a name made of `name`.
   std::string same_beside(const std::string& name, const std::string& content);

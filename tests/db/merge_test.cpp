@@ -196,6 +196,13 @@ TEST_F(Merge, DoesWithADifferingLampWhatWasAskedFor) {
       EXPECT_EQ(lamp(here, "heater (until 2026-06-02)").superseded_by, "heater");
     }
     EXPECT_EQ(merge(one.way).stored, false);  // and not once more
+    if (one.way != OnConflict::add) continue;
+    // Back again: what each knows under another name is known.
+    EXPECT_TRUE(merge_library(there, here, one.way, false, other_day).stored);
+    EXPECT_EQ(names(there), one.listed);
+    for (const auto& [to, from] : {std::pair{here, there}, std::pair{there, here}}) {
+      EXPECT_FALSE(merge_library(to, from, one.way, false, other_day).changes());
+    }
   }
 }
 
