@@ -212,7 +212,9 @@ class Planning {
       channel.name = name;
       return channel;
     };
-    for (const auto& [name, description] : stored(from_)) {
+    for (const auto& coming : stored(from_)) {
+      const std::string& name = coming.first;
+      const std::string& description = coming.second;
       Receipt& receipt = plan_.told.channels.emplace_back(
           Receipt{.name = name, .stored_as = name, .outcome = Outcome::added, .remark = ""});
       const auto found = here.find(name);
