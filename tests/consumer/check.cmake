@@ -1,4 +1,4 @@
-# Installs the library into a folder of its own, takes the example out of docs/library_use.md, builds and runs it there.
+# Installs program and library into a folder of their own, takes the example out of docs/library_use.md, builds and runs it there.
 # cmake -DROOT=... -DBUILD=... -DGENERATOR=... -DCOMPILER=... -P check.cmake
 cmake_minimum_required(VERSION 3.25)
 set(place ${BUILD}/consumer)
@@ -20,7 +20,16 @@ endif()
 string(REGEX REPLACE "\n```\n.*" "" example "${CMAKE_MATCH_1}")
 file(WRITE ${place}/example.cpp "${example}\n")
 
-run("install" ${CMAKE_COMMAND} --install ${BUILD} --prefix ${place}/prefix)
+# As the two packages do, each with its component.
+foreach(component program development)
+  run("install" ${CMAKE_COMMAND} --install ${BUILD} --prefix ${place}/prefix --component ${component})
+endforeach()
+foreach(file bin/lampload share/man/man1/lampload.1 share/bash-completion/completions/lampload share/zsh/site-functions/_lampload
+             share/fish/vendor_completions.d/lampload.fish)
+  if(NOT EXISTS ${place}/prefix/${file})
+    message(FATAL_ERROR "the program's package lacks ${file}")
+  endif()
+endforeach()
 run("configure" ${CMAKE_COMMAND} -S ${ROOT}/tests/consumer -B ${place}/build -G ${GENERATOR} -DCMAKE_CXX_COMPILER=${COMPILER}
     -DCMAKE_PREFIX_PATH=${place}/prefix -DEXAMPLE=${place}/example.cpp)
 run("build" ${CMAKE_COMMAND} --build ${place}/build)
