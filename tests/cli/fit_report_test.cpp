@@ -8,9 +8,9 @@
 #include <SQLiteCpp/SQLiteCpp.h>
 #include <nlohmann/json.hpp>
 
+#include "db/packing.h"
 #include "json_keys.h"
 #include "program.h"
-#include "db/packing.h"
 #include "tests/places.h"
 
 namespace lampload::test::fit_report_test {
