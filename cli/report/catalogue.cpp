@@ -81,6 +81,8 @@ std::string catalogue_lamp_page(const LampRecord& lamp, const std::string& model
   html.paragraph(html.text(lamp.fit ? fit_in_short(*lamp.fit, lamp.captures) : "not fitted yet"),
                  accepted ? "answer" : "answer warning");
   html.paragraph(html.text("Its label: " + entry_of(lamp).label + "."));
+  if (lamp.nominal.base) html.paragraph(html.text("Base: " + *lamp.nominal.base));
+  if (lamp.nominal.technology) html.paragraph(html.text("Technology: " + *lamp.nominal.technology));
   if (!model.empty()) {
     html.paragraph(Markup{fmt::format("<a href=\"{}\" download>Model file</a>", Html::attribute(model).html)} +
                    html.text(", to be taken into a library of one's own."));

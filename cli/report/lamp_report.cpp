@@ -157,6 +157,8 @@ void write_origin(ReportPage& page, const LampReport& lamp) {
   for (const StoredComparison& stored : lamp.record.comparisons) {
     html.paragraph(html.text(comparison_in_short(stored)));
   }
+  if (lamp.record.nominal.base) html.paragraph(html.text("Base: " + *lamp.record.nominal.base));
+  if (lamp.record.nominal.technology) html.paragraph(html.text("Technology: " + *lamp.record.nominal.technology));
   if (!lamp.record.notes.empty()) html.paragraph(html.text("Notes: " + lamp.record.notes));
 
   if (lamp.advice) {

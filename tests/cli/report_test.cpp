@@ -137,6 +137,7 @@ TEST(Catalogue, HasAPageAndAModelFileForEachLamp) {
   const Workplace place;
   store_lamp(place, odd, "resistor", "", {529.0});
   store_lamp(place, "pendant", "filament", "", {66.0, 9.8e-13, 2e-3, 0.5, 0.0, 0.0});
+  ASSERT_EQ(place.run({"import", "--lamp", "pendant", "--base", "E27", "--technology", "halogen"}).status, 0);
   const Outcome outcome = place.run({"catalogue", "-o", "site", "--title", "Lamps & more"});
   EXPECT_EQ(outcome.status, 0) << outcome.err;
   EXPECT_EQ(outcome.out, "Written: site/index.html, 2 lamps\n");
@@ -151,6 +152,8 @@ TEST(Catalogue, HasAPageAndAModelFileForEachLamp) {
     const std::string page = place.read("site/" + lamp.back().get<std::string>());
     EXPECT_EQ(page.find("<i>"), std::string::npos);
     EXPECT_EQ(page.find("http"), std::string::npos);
+    EXPECT_EQ(page.find("Base: E27<") != std::string::npos, lamp[0] == "pendant");
+    EXPECT_EQ(page.find("Technology: halogen<") != std::string::npos, lamp[0] == "pendant");
     const std::size_t at = page.find("../models/");
     ASSERT_NE(at, std::string::npos);
     EXPECT_TRUE(std::filesystem::exists(place.path("site/lamps") / page.substr(at, page.find('"', at) - at)));
