@@ -3,7 +3,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <future>
 #include <thread>
 #include <tuple>
 #include <utility>
@@ -11,6 +10,7 @@
 #include "cli/fitting.h"
 #include "core/advice/screening.h"
 #include "core/lamp/lamp.h"
+#include "core/parallel.h"
 
 namespace lampload {
 namespace {
@@ -74,8 +74,10 @@ struct ByFigures {
 std::vector<ByFigures> judged_by_figures(const Screener& screener, const std::vector<LampScreening>& lamps,
                                          const LabelOption& label) {
   std::vector<ByFigures> judged(lamps.size());
-  const auto judge = [&](std::size_t first, std::size_t last) {
-    for (std::size_t i = first; i < last; ++i) {
+  // A handful at a time: one is too little for a thread to be worth asking for it.
+  constexpr std::size_t at_once = 100;
+  in_parallel((lamps.size() + at_once - 1) / at_once, std::thread::hardware_concurrency(), [&](std::size_t part) {
+    for (std::size_t i = part * at_once; i < std::min(lamps.size(), (part + 1) * at_once); ++i) {
       const auto figures = lamps[i].figures();
       if (!figures) continue;
       const auto says = label.given ? label.dimmable : lamps[i].label_dimmable;
@@ -83,17 +85,7 @@ std::vector<ByFigures> judged_by_figures(const Screener& screener, const std::ve
       const bool harmed_by_cuts = family != nullptr && !family->harmed_by_cuts.empty();
       judged[i] = {true, screener.screen(*figures, says, harmed_by_cuts)};
     }
-  };
-  constexpr std::size_t worth_a_thread = 1000;
-  const std::size_t parts =
-      std::clamp<std::size_t>(lamps.size() / worth_a_thread, 1, std::max(1U, std::thread::hardware_concurrency()));
-  std::vector<std::future<void>> others;
-  for (std::size_t part = 1; part < parts; ++part) {
-    others.push_back(
-        std::async(std::launch::async, judge, part * lamps.size() / parts, (part + 1) * lamps.size() / parts));
-  }
-  judge(0, lamps.size() / parts);
-  for (std::future<void>& other : others) other.get();
+  });
   return judged;
 }
 

@@ -32,22 +32,22 @@ struct CatalogueOptions {
   OutputOptions output;
 };
 
-[[noreturn]] void refuse(const fs::path& folder, const std::string& message, const std::string& remedy) {
+[[noreturn]] void refuse_folder(const fs::path& folder, const std::string& message, const std::string& remedy) {
   throw Error(ErrorCode::input_refused, message, Place{.file = folder.string()}, remedy);
 }
 
 /// An empty folder, or an earlier catalogue, of which only the lamps go. What somebody else put there is left alone.
 void make_room(const fs::path& folder) {
   std::error_code failure;
-  if (fs::exists(folder) && !fs::is_directory(folder)) refuse(folder, "it is a file", "Name a folder");
+  if (fs::exists(folder) && !fs::is_directory(folder)) refuse_folder(folder, "it is a file", "Name a folder");
   if (fs::exists(folder) && !fs::is_empty(folder) && !fs::exists(folder / data_file)) {
-    refuse(folder, "the folder holds something else than a catalogue",
-           "Name an empty folder, or one that is not there");
+    refuse_folder(folder, "the folder holds something else than a catalogue",
+                  "Name an empty folder, or one that is not there");
   }
   for (const char* part : {"lamps", "models"}) {
     fs::remove_all(folder / part, failure);
     if (!failure) fs::create_directories(folder / part, failure);
-    if (failure) refuse(folder, "the folder could not be written", "Name one in a place that may be written to");
+    if (failure) refuse_folder(folder, "the folder could not be written", "Name one in a place that may be written to");
   }
 }
 

@@ -2,8 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
-#include <future>
 #include <memory>
+#include <thread>
 
 #include "cli/commands.h"
 #include "cli/curve_output.h"
@@ -12,6 +12,7 @@
 #include "cli/output_file.h"
 #include "cli/stored_lamps.h"
 #include "core/error.h"
+#include "core/parallel.h"
 
 namespace lampload {
 namespace {
@@ -73,17 +74,13 @@ std::vector<DimmingCurve> curves_of(const Channel& channel, Mode mode, const Lam
     cases.push_back({nominal_v * (1.0 + tolerance), count});
   }
   if (count > 1) cases.push_back({nominal_v, 1});
-  std::vector<std::future<DimmingCurve>> running;
-  for (std::size_t i = 0; i < cases.size(); ++i) {
-    running.push_back(std::async(std::launch::async, [&, i] {
-      const LampGroup group{lamp, cases[i].count};
-      DimmingOptions options{.step_deg = i == 0 ? fine_step_deg : coarse_step_deg};
-      if (cases[i].supply_v > 0.0) options.supply_v = cases[i].supply_v;
-      return dimming_curve(channel, mode, std::span(&group, 1), options);
-    }));
-  }
-  std::vector<DimmingCurve> curves;
-  for (auto& one : running) curves.push_back(one.get());
+  std::vector<DimmingCurve> curves(cases.size());
+  in_parallel(cases.size(), std::thread::hardware_concurrency(), [&](std::size_t i) {
+    const LampGroup group{lamp, cases[i].count};
+    DimmingOptions options{.step_deg = i == 0 ? fine_step_deg : coarse_step_deg};
+    if (cases[i].supply_v > 0.0) options.supply_v = cases[i].supply_v;
+    curves[i] = dimming_curve(channel, mode, std::span(&group, 1), options);
+  });
   return curves;
 }
 

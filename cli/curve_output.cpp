@@ -8,6 +8,7 @@
 #include "cli/json_text.h"
 #include "cli/quantity.h"
 #include "cli/version.h"
+#include "core/lower_case.h"
 
 namespace lampload {
 namespace {
@@ -84,7 +85,7 @@ std::string identifier(const std::string& name) {
     const bool letter = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z');
     const bool digit = c >= '0' && c <= '9';
     if (letter || digit) {
-      word += c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+      word += lower_case(c);
     } else if (!word.empty() && word.back() != '_') {
       word += '_';
     }
@@ -94,7 +95,7 @@ std::string identifier(const std::string& name) {
   return word;
 }
 
-std::string upper(std::string word) {
+std::string upper_case(std::string word) {
   std::transform(word.begin(), word.end(), word.begin(),
                  [](char c) { return c >= 'a' && c <= 'z' ? static_cast<char>(c - 'a' + 'A') : c; });
   return word;
@@ -323,7 +324,7 @@ std::string curve_json(const LampCurve& curve) {
 
 std::string curve_c(const LampCurve& curve) {
   const std::string name = identifier(curve.lamp);
-  const std::string macro = upper(name);
+  const std::string macro = upper_case(name);
   const std::int64_t full = curve.options.full_count;
   const char* type = full <= 255 ? "uint8_t" : full <= 65535 ? "uint16_t" : "uint32_t";
   std::int64_t least = full;

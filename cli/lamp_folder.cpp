@@ -119,6 +119,10 @@ std::vector<GoneFile> gone_from(const fs::path& folder, const std::set<std::stri
 
 }  // namespace
 
+const char* word_for(Written written) {
+  return written == Written::fresh ? "new" : written == Written::changed ? "changed" : "unchanged";
+}
+
 FolderContent lamp_files_in(const std::string& folder) {
   FolderContent content;
   look_into(folder, content);

@@ -34,6 +34,7 @@ struct FolderLamp {
 };
 
 enum class Written { fresh, changed, unchanged };
+const char* word_for(Written written);
 
 /// A file of a lamp that the library does not hold (any more).
 struct GoneFile {

@@ -59,7 +59,8 @@ Check number_above_zero() { return number(Range::positive); }
 void add_output_options(Command& command, OutputOptions& output) {
   command.flag("--json", output.json, "Print one JSON document on standard output").under(output_group);
   command.flag("--quiet", output.quiet, "No progress and no warnings on standard error").under(output_group);
-  command.flag("--verbose", output.verbose, "Each step and the time it took on standard error").under(output_group);
+  command.flag("--verbose", output.verbose, "Files as they are read, long steps and their time on standard error")
+      .under(output_group);
 }
 
 void add_library_option(Command& command, LibraryOption& library) {

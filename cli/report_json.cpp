@@ -15,7 +15,9 @@ using Json = nlohmann::ordered_json;
 
 using lampload::known;
 
-Json known(const std::optional<double>& value) { return value && std::isfinite(*value) ? Json(*value) : Json(nullptr); }
+Json finite(const std::optional<double>& value) {
+  return value && std::isfinite(*value) ? Json(*value) : Json(nullptr);
+}
 
 std::optional<double> number(const Json& json) {
   return json.is_null() ? std::nullopt : std::optional(json.get<double>());
@@ -38,7 +40,7 @@ Json json_of(const FamilyReport& family) {
   return {{"family", family.family},
           {"load_law", known(family.load_law)},
           {"outcome", family.outcome},
-          {"distance", known(family.distance)},
+          {"distance", finite(family.distance)},
           {"starts", std::move(starts)}};
 }
 
@@ -115,7 +117,7 @@ std::string report_to_json(const FitReport& report) {
   for (const HeldReport& one : report.held) {
     held.push_back({{"parameter", one.parameter},
                     {"reason", one.reason},
-                    {"gain", known(one.gain)},
+                    {"gain", finite(one.gain)},
                     {"worth", one.worth},
                     {"sentence", one.sentence}});
   }
@@ -126,7 +128,7 @@ std::string report_to_json(const FitReport& report) {
                      {"residual_autocorrelation", report.residual_autocorrelation},
                      {"correlation_length_blocks", report.correlation_length_blocks},
                      {"repetition", report.repetition},
-                     {"bandwidth_hz", known(report.bandwidth_hz)},
+                     {"bandwidth_hz", finite(report.bandwidth_hz)},
                      {"captures", std::move(captures)},
                      {"observations", std::move(observations)},
                      {"held", std::move(held)},

@@ -69,10 +69,6 @@ void check_place(const ShareOptions& options) {
   }
 }
 
-const char* word_for(Written written) {
-  return written == Written::fresh ? "new" : written == Written::changed ? "changed" : "unchanged";
-}
-
 /// Of a whole library one lamp that cannot be written does not hold back the others.
 struct FolderNotes {
   std::vector<std::string> names;  ///< in the library

@@ -107,12 +107,11 @@ std::string share_json(const std::string& file, const std::vector<SharedNote>& l
 
 std::string share_folder_json(const std::string& folder, const std::vector<SharedNote>& lamps, const FolderShare& done,
                               const std::vector<NotShared>& left_out) {
-  constexpr std::array words = {"new", "changed", "unchanged"};
   Json list = Json::array();
   for (std::size_t i = 0; i < lamps.size(); ++i) {
     Json one = json_of(lamps[i]);
     one["file"] = done.files[i];
-    one["written"] = words.at(static_cast<std::size_t>(done.written[i]));
+    one["written"] = word_for(done.written[i]);
     list.push_back(std::move(one));
   }
   Json gone = Json::array();

@@ -14,6 +14,7 @@
 #include "cli/version.h"
 #include "core/error.h"
 #include "core/lamp/spice.h"
+#include "core/lower_case.h"
 #include "core/lower_factor.h"
 
 namespace lampload {
@@ -188,7 +189,7 @@ std::string subcircuit_name(const std::string& lamp) {
   for (const char c : lamp) {
     const auto byte = static_cast<unsigned char>(c);
     const bool plain = byte < 0x80 && std::isalnum(byte) != 0;
-    if (plain) name += static_cast<char>(std::tolower(byte));
+    if (plain) name += lower_case(c);
     if (!plain && !name.empty() && name.back() != '_') name += '_';
   }
   while (!name.empty() && name.back() == '_') name.pop_back();

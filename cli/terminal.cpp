@@ -187,7 +187,7 @@ Progress::Progress(std::string what, Telling telling)
 
 Progress::~Progress() {
   const std::chrono::duration<double> elapsed = std::chrono::steady_clock::now() - begin_;
-  note(fmt::format("done in {:.2f} s", elapsed.count()));
+  note(fmt::format("took {:.2f} s", elapsed.count()));
   wipe();
 }
 

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "core/error.h"
+#include "db/free_name.h"
 #include "db/lamp_file.h"
 #include "db/lamp_rows.h"
 #include "db/library_impl.h"
@@ -15,7 +16,6 @@
 namespace lampload::rows {
 namespace {
 
-constexpr std::size_t longest_name = 200;
 using Outcome = Receipt::Outcome;
 
 /// The name that another one was made of by putting a mark behind it; empty: of none.
@@ -42,15 +42,7 @@ bool Admission::taken(const std::string& name) {
 }
 
 std::string Admission::free_name(const std::string& name, const std::string& mark) {
-  for (int i = 1;; ++i) {
-    const std::string end = i == 1 ? fmt::format(" ({})", mark) : fmt::format(" ({}, {})", mark, i);
-    std::string start = name.substr(0, longest_name - end.size());
-    // Not in the middle of a character.
-    while (start.size() < name.size() && (static_cast<unsigned char>(name[start.size()]) & 0xC0U) == 0x80U) {
-      start.pop_back();
-    }
-    if (!taken(start + end)) return start + end;
-  }
+  return lampload::free_name(name, mark, [this](const std::string& other) { return taken(other); });
 }
 
 std::optional<Admission::Same> Admission::received_same(const std::string& content) {

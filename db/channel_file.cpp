@@ -195,7 +195,7 @@ Output read_output(const Object& from, int minor) {
 }
 
 /// Returns the minor version.
-int check_format(const Object& from) {
+int check_channel_format(const Object& from) {
   if (!from.has("format")) {
     from.refuse("format", "is missing", fmt::format("Give a channel file; its format is \"{}\"", format));
   }
@@ -335,7 +335,7 @@ Channel described(const Object& from, const std::optional<Supply>& known_supply)
 Channel parse_channel(const std::string& json_text, const std::string& origin) {
   const Json document = json::parse(json_text, origin);
   const Object from(document, origin, "");
-  const int minor = check_format(from);
+  const int minor = check_channel_format(from);
   from.allow_only(keys::top);
   check_version(from, keys::limits_key, keys::limits_minor, minor);
   Channel channel;

@@ -46,14 +46,6 @@ void check(const StoredFit& fit) {
   }
 }
 
-void check_report(SQLite::Database& db, const std::string& report) {
-  if (report.empty()) return;
-  SQLite::Statement valid(db, "SELECT json_valid(?)");
-  Bind{valid}(report);
-  valid.executeStep();
-  if (valid.getColumn(0).getInt() == 0) throw Error(ErrorCode::input_refused, "the report of the fit is not JSON");
-}
-
 void store_estimates(SQLite::Database& db, std::int64_t fit, const std::string& kind,
                      const std::vector<StoredEstimate>& estimates) {
   SQLite::Statement insert(db, "INSERT INTO fit_estimates VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)");
@@ -129,7 +121,7 @@ std::vector<StoredSpread> spreads_of(SQLite::Database& db, std::int64_t fit, con
 std::int64_t store_one(SQLite::Database& db, std::int64_t lamp_type, const StoredFit& fit,
                        std::optional<std::int64_t> type_fit) {
   check(fit);
-  check_report(db, fit.report);
+  if (!is_report(db, fit.report)) throw Error(ErrorCode::input_refused, "the report of the fit is not JSON");
   const std::string covariance = packing::packed_covariance(fit.covariance);
   const std::string report = packing::packed_report(fit.report);
   SQLite::Statement insert(db, R"(
@@ -206,6 +198,13 @@ std::vector<StoredFit> fits_where(SQLite::Database& db, const std::string& condi
 }
 
 }  // namespace
+
+bool is_report(SQLite::Database& db, const std::string& text) {
+  SQLite::Statement valid(db, "SELECT ?1 = '' OR json_valid(?1)");
+  Bind{valid}(text);
+  valid.executeStep();
+  return valid.getColumn(0).getInt() != 0;
+}
 
 std::int64_t store_fit(SQLite::Database& db, std::int64_t lamp_type, const StoredFit& fit) {
   return store_one(db, lamp_type, fit, std::nullopt);

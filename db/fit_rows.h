@@ -5,6 +5,7 @@
 
 #include <cstdint>
 #include <optional>
+#include <string>
 
 #include "db/library.h"
 
@@ -13,6 +14,9 @@ namespace lampload::rows {
 /// Adds a fit, those of its samples, and what each was made from. Throws Error{input_refused} where a figure is not
 /// finite or a capture belongs to another lamp type. Returns the row of the lamp type's fit.
 std::int64_t store_fit(SQLite::Database& db, std::int64_t lamp_type, const StoredFit& fit);
+
+/// Whether a text can be the report of a fit: JSON, or nothing.
+bool is_report(SQLite::Database& db, const std::string& text);
 
 /// The lamp type's fit that was stored last, with those of its samples.
 std::optional<StoredFit> newest_fit(SQLite::Database& db, std::int64_t lamp_type);

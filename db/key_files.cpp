@@ -18,7 +18,7 @@ namespace lampload {
 namespace {
 
 namespace fs = std::filesystem;
-constexpr std::string_view format = "lampload-key";
+constexpr std::string_view key_format = "lampload-key";
 constexpr std::string_view ending = ".key";
 
 Error unwritable(const std::string& path) {
@@ -53,7 +53,7 @@ json::Json document_of(const std::string& path) {
   const json::Json document = json::parse(json::read_file(path), path);
   const json::Object from(document, path, "");
   from.allow_only(std::array<std::string_view, 5>{"format", "format_version", "name", "public_key", "secret_key"});
-  (void)from.choice("format", std::array{format});
+  (void)from.choice("format", std::array{key_format});
   (void)from.choice("format_version", std::array<std::string_view, 1>{"1.0"});
   (void)from.text("name");
   (void)from.text("public_key");
@@ -81,7 +81,7 @@ KeyFile make_key_file(const std::string& name) {
   if (!failure) fs::permissions(fs::path(path).parent_path(), fs::perms::owner_all, failure);
   if (failure) throw unwritable(path);
   const SecretKey key = SecretKey::make();
-  const json::Json document = {{"format", format},
+  const json::Json document = {{"format", key_format},
                                {"format_version", "1.0"},
                                {"name", name},
                                {"public_key", key.public_key()},

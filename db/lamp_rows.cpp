@@ -68,21 +68,6 @@ std::string joined(const std::vector<std::string>& names) {
 /// Ids of one library to those of the other, table by table.
 using NewIds = std::map<std::string_view, std::map<std::int64_t, std::int64_t>>;
 
-void bind_as_it_is(SQLite::Statement& insert, int place, const SQLite::Column& value) {
-  if (value.isInteger()) {
-    insert.bind(place, value.getInt64());
-  } else if (value.isFloat()) {
-    insert.bind(place, value.getDouble());
-  } else if (value.isText()) {
-    insert.bind(place, value.getString());
-  } else if (value.isBlob()) {
-    // an empty blob has no address, which would be bound as NULL
-    insert.bindNoCopy(place, value.getBytes() > 0 ? value.getBlob() : "", value.getBytes());
-  } else {
-    insert.bind(place);
-  }
-}
-
 std::string_view referred_table(const TableOfLamp& table, std::string_view column) {
   for (const Reference& one : table.references) {
     if (one.column == column) return one.table;

@@ -9,6 +9,7 @@
 #include <unordered_set>
 #include <utility>
 
+#include "core/lower_case.h"
 #include "db/library_impl.h"
 #include "db/nearest.h"
 #include "db/received_rows.h"
@@ -70,7 +71,7 @@ std::vector<std::string> words_of(const std::string& text) {
 
 bool holds(std::string_view text, std::string_view word) {
   return std::search(text.begin(), text.end(), word.begin(), word.end(),
-                     [](char a, char b) { return folded(a) == folded(b); }) != text.end();
+                     [](char a, char b) { return lower_case(a) == lower_case(b); }) != text.end();
 }
 
 struct NamedRow {
@@ -129,16 +130,9 @@ bool near_word_by_word(std::vector<NearTo>& asked, const std::string& name) {
 }
 
 std::vector<std::string> names_near(const std::vector<NamedRow>& all, const std::string& words) {
-  std::vector<std::pair<std::size_t, std::string>> found;
-  NearTo whole(words);
-  for (const NamedRow& one : all) {
-    if (const auto distance = whole.distance(one.name)) found.emplace_back(*distance, one.name);
-  }
-  std::sort(found.begin(), found.end());
-  std::vector<std::string> near;
-  for (auto& [distance, name] : found) {
-    if (near.size() < most_near) near.push_back(std::move(name));
-  }
+  Nearest whole(words);
+  for (const NamedRow& one : all) whole.look_at(one.name);
+  std::vector<std::string> near = whole.names(most_near);
   if (!near.empty()) return near;
   std::vector<NearTo> asked;
   for (const std::string& word : words_of(words)) asked.emplace_back(word);

@@ -15,6 +15,7 @@
 #include "db/channel_file.h"
 #include "db/comparison_rows.h"
 #include "db/fit_rows.h"
+#include "db/free_name.h"
 #include "db/library_impl.h"
 #include "db/nearest.h"
 #include "db/received_rows.h"
@@ -28,10 +29,9 @@ namespace {
 constexpr const char* now_utc = "strftime('%Y-%m-%dT%H:%M:%SZ', 'now')";
 
 void check_name(const std::string& name, const char* what) {
-  constexpr std::size_t longest = 200;
-  if (name.empty() || name.size() > longest) {
-    throw Error(ErrorCode::input_refused,
-                fmt::format("the name of a {} must have 1 to {} bytes, this one has {}", what, longest, name.size()));
+  if (name.empty() || name.size() > longest_name) {
+    throw Error(ErrorCode::input_refused, fmt::format("the name of a {} must have 1 to {} bytes, this one has {}", what,
+                                                      longest_name, name.size()));
   }
   for (const char c : name) {
     if (static_cast<unsigned char>(c) < 0x20 || c == 0x7f) {

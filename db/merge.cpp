@@ -11,6 +11,7 @@
 #include "core/error.h"
 #include "db/admission.h"
 #include "db/channel_file.h"
+#include "db/free_name.h"
 #include "db/lamp_rows.h"
 #include "db/library_impl.h"
 #include "db/received_rows.h"
@@ -201,9 +202,8 @@ class Planning {
       return all;
     };
     std::map<std::string, std::string> here = stored(to_);
-    const auto free_name = [&](const std::string& name, const std::string& mark) {
-      std::string free = fmt::format("{} ({})", name, mark);
-      for (int i = 2; here.contains(free); ++i) free = fmt::format("{} ({}, {})", name, mark, i);
+    const auto given_name = [&](const std::string& name, const std::string& mark) {
+      std::string free = free_name(name, mark, [&](const std::string& other) { return here.contains(other); });
       here[free];
       return free;
     };
@@ -237,12 +237,12 @@ class Planning {
         receipt.stored_as.clear();
       } else if (on_conflict_ == OnConflict::replace) {
         receipt.outcome = Outcome::replaced;
-        const std::string aside = free_name(name, "until " + time_utc_.substr(0, 10));
+        const std::string aside = given_name(name, "until " + time_utc_.substr(0, 10));
         receipt.remark = fmt::format("the one that was stored is '{}' now", aside);
         plan_.channels.push_back({renamed(description, name), renamed(found->second, aside)});
       } else {
         receipt.outcome = Outcome::added_beside;
-        receipt.stored_as = free_name(name, merged_mark);
+        receipt.stored_as = given_name(name, merged_mark);
         plan_.channels.push_back({renamed(description, receipt.stored_as), std::nullopt});
       }
     }
@@ -270,9 +270,7 @@ class Planning {
         continue;
       }
       if (named(key.name)) {
-        const std::string name = key.name;
-        key.name = fmt::format("{} ({})", name, merged_mark);
-        for (int i = 2; named(key.name); ++i) key.name = fmt::format("{} ({}, {})", name, merged_mark, i);
+        key.name = free_name(key.name, merged_mark, named);
         receipt.stored_as = key.name;
         receipt.outcome = Outcome::added_beside;
         receipt.remark = "another key has this name here";
@@ -337,6 +335,9 @@ bool LibraryMerge::changes() const {
 LibraryMerge merge_library(const std::string& path, const std::string& other, OnConflict on_conflict, bool trial,
                            const std::string& time_utc) {
   std::error_code none;
+  if (!fs::exists(other, none)) {
+    throw Error(ErrorCode::library, "there is no such file", Place{.file = other}, "Name another library");
+  }
   if (fs::equivalent(path, other, none)) {
     throw Error(ErrorCode::library, "is this library itself", Place{.file = other}, "Name another library");
   }

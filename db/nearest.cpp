@@ -7,12 +7,14 @@
 #include <numeric>
 #include <utility>
 
+#include "core/lower_case.h"
+
 namespace lampload {
 namespace {
 
 void fold_into(std::string& lower, std::string_view text) {
   lower.resize(text.size());
-  std::transform(text.begin(), text.end(), lower.begin(), folded);
+  std::transform(text.begin(), text.end(), lower.begin(), [](char c) { return lower_case(c); });
 }
 
 /// No less than this many edits: letters that the other has not, whatever their order.
@@ -60,17 +62,24 @@ std::optional<std::size_t> NearTo::distance(std::string_view known) {
   return row_.back() <= furthest_ ? std::optional(row_.back()) : std::nullopt;
 }
 
-std::vector<std::string> nearest_names(std::string_view asked, std::span<const std::string> known, std::size_t most) {
-  NearTo near(asked);
-  std::vector<std::pair<std::size_t, std::string>> found;
-  for (const std::string& name : known) {
-    if (const auto distance = near.distance(name)) found.emplace_back(*distance, name);
-  }
-  std::sort(found.begin(), found.end());
-  if (found.size() > most) found.resize(most);
+void Nearest::look_at(const std::string& known) {
+  if (const auto distance = near_.distance(known)) found_.emplace_back(*distance, known);
+}
+
+std::vector<std::string> Nearest::names(std::size_t most) const {
+  std::vector<std::pair<std::size_t, std::string>> sorted = found_;
+  std::sort(sorted.begin(), sorted.end());
   std::vector<std::string> names;
-  for (auto& [distance, name] : found) names.push_back(std::move(name));
+  for (auto& [distance, name] : sorted) {
+    if (names.size() < most) names.push_back(std::move(name));
+  }
   return names;
+}
+
+std::vector<std::string> nearest_names(std::string_view asked, std::span<const std::string> known, std::size_t most) {
+  Nearest nearest(asked);
+  for (const std::string& name : known) nearest.look_at(name);
+  return nearest.names(most);
 }
 
 std::string nearest_sentence(std::string_view asked, std::span<const std::string> known, std::string_view none) {

@@ -6,12 +6,10 @@
 #include <span>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 namespace lampload {
-
-/// Without regard to ASCII case.
-constexpr char folded(char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c; }
 
 /// How far known names are from an asked one, without regard to ASCII case.
 class NearTo {
@@ -25,6 +23,19 @@ class NearTo {
   std::string candidate_;
   std::size_t furthest_;
   std::vector<std::size_t> row_;
+};
+
+/// Keeps the names nearest to an asked one, of those it is shown.
+class Nearest {
+ public:
+  explicit Nearest(std::string_view asked) : near_(asked) {}
+  void look_at(const std::string& known);
+  /// Up to `most`, nearest first, of the same distance by name.
+  [[nodiscard]] std::vector<std::string> names(std::size_t most) const;
+
+ private:
+  NearTo near_;
+  std::vector<std::pair<std::size_t, std::string>> found_;
 };
 
 /// Up to `most` known names, nearest first; names too far away to be meant are left out.

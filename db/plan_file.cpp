@@ -15,7 +15,6 @@
 namespace lampload {
 namespace {
 
-namespace keys = plan_keys;
 using json::Json;
 using json::Object;
 
@@ -36,33 +35,33 @@ class Names {
   std::set<std::string> taken_;
 };
 
-void check_format(const Object& from) {
+void check_plan_format(const Object& from) {
   if (!from.has("format")) {
-    from.refuse("format", "is missing", fmt::format("Give a plan file; its format is \"{}\"", keys::format));
+    from.refuse("format", "is missing", fmt::format("Give a plan file; its format is \"{}\"", plan_keys::format));
   }
-  if (const std::string found = from.text("format"); found != keys::format) {
-    from.refuse("format", fmt::format("\"{}\" was expected, here is \"{}\"", keys::format, found),
+  if (const std::string found = from.text("format"); found != plan_keys::format) {
+    from.refuse("format", fmt::format("\"{}\" was expected, here is \"{}\"", plan_keys::format, found),
                 "This is another file");
   }
-  if (const std::string found = from.text("format_version"); found != keys::format_version) {
+  if (const std::string found = from.text("format_version"); found != plan_keys::format_version) {
     from.refuse("format_version",
-                fmt::format("this program knows version \"{}\", the file has \"{}\"", keys::format_version, found),
+                fmt::format("this program knows version \"{}\", the file has \"{}\"", plan_keys::format_version, found),
                 "Use a lampload that knows it");
   }
 }
 
 PlanBreaker read_breaker(const Object& from, Names& names) {
-  from.allow_only(keys::breaker);
+  from.allow_only(plan_keys::breaker);
   PlanBreaker breaker;
   breaker.name = channel_parts::name(from, "name");
   names.take(from, breaker.name);
   breaker.breaker = channel_parts::breaker(from);
-  if (from.has("stagger_s")) breaker.stagger_s = from.number("stagger_s", 0.0, keys::longest_stagger_s);
+  if (from.has("stagger_s")) breaker.stagger_s = from.number("stagger_s", 0.0, plan_keys::longest_stagger_s);
   return breaker;
 }
 
 PlanBoard read_board(const Object& from, Names& boards, Names& breakers) {
-  from.allow_only(keys::board);
+  from.allow_only(plan_keys::board);
   PlanBoard board;
   board.name = channel_parts::name(from, "name");
   boards.take(from, board.name);
@@ -79,7 +78,7 @@ PlanBoard read_board(const Object& from, Names& boards, Names& breakers) {
 
 /// Parameters by the family's own table: optional ones may be left out.
 PlanLamp read_lamp(const Object& from, Names& names) {
-  from.allow_only(keys::lamp);
+  from.allow_only(plan_keys::lamp);
   std::string name = channel_parts::name(from, "name");
   names.take(from, name);
   const FamilyInfo* family = nullptr;
@@ -105,8 +104,8 @@ PlanLamp read_lamp(const Object& from, Names& names) {
 std::vector<PlanLoad> read_loads(const Object& from) {
   std::vector<PlanLoad> loads;
   for (const Object& one : from.objects("lamps")) {
-    one.allow_only(keys::load);
-    loads.push_back({channel_parts::name(one, "lamp"), one.whole("count", 1.0, keys::most_lamps)});
+    one.allow_only(plan_keys::load);
+    loads.push_back({channel_parts::name(one, "lamp"), one.whole("count", 1.0, plan_keys::most_lamps)});
   }
   if (loads.empty()) from.refuse("lamps", "at least one lamp was expected", "Leave the channel out while it is empty");
   return loads;
@@ -146,7 +145,7 @@ void read_source(const Object& from, const PlanBoard* board, PlanChannel& channe
     if (channel.file.empty()) from.refuse("channel_file", "the path of a channel file was expected");
   } else {
     const Object description = from.object("description");
-    description.allow_only(keys::description);
+    description.allow_only(plan_keys::description);
     channel.described = channel_parts::described(description, board != nullptr ? board->supply : std::nullopt);
     channel.described->name = channel.name;
   }
@@ -154,14 +153,14 @@ void read_source(const Object& from, const PlanBoard* board, PlanChannel& channe
 
 PlanChannel read_channel(const Object& from, const std::vector<PlanBoard>& boards, const Names& breakers,
                          Names& names) {
-  from.allow_only(keys::channel);
+  from.allow_only(plan_keys::channel);
   PlanChannel channel;
   channel.name = channel_parts::name(from, "name");
   names.take(from, channel.name);
   if (from.has("breaker")) channel.breaker = channel_parts::name(from, "breaker");
   read_source(from, board_of(from, channel.breaker, boards, breakers), channel);
   if (from.has("cable")) channel.cable = channel_parts::cable(from.object("cable"));
-  if (from.has("mode")) channel.mode = static_cast<Mode>(from.choice("mode", keys::modes));
+  if (from.has("mode")) channel.mode = static_cast<Mode>(from.choice("mode", plan_keys::modes));
   if (from.has("starts_with")) channel.starts_with = channel_parts::name(from, "starts_with");
   channel.lamps = read_loads(from);
   return channel;
@@ -172,8 +171,8 @@ PlanChannel read_channel(const Object& from, const std::vector<PlanBoard>& board
 Plan parse_plan(const std::string& json_text, const std::string& origin) {
   const Json document = json::parse(json_text, origin, 12);
   const Object from(document, origin, "");
-  check_format(from);
-  from.allow_only(keys::top);
+  check_plan_format(from);
+  from.allow_only(plan_keys::top);
   Plan plan;
   plan.name = channel_parts::name(from, "name");
   Names boards("board");
@@ -189,7 +188,7 @@ Plan parse_plan(const std::string& json_text, const std::string& origin) {
   }
   bool any = false;
   for (const Object& one : from.objects("rooms")) {
-    one.allow_only(keys::room);
+    one.allow_only(plan_keys::room);
     PlanRoom& room = plan.rooms.emplace_back();
     room.name = channel_parts::name(one, "name");
     rooms.take(one, room.name);

@@ -8,6 +8,7 @@
 #include "db/kept_capture.h"
 #include "db/packing.h"
 #include "db/schema.h"
+#include "db/statement.h"
 #include "db/upkeep.h"
 
 namespace lampload {
@@ -72,21 +73,7 @@ class Salvaging {
   }
 
   void take(SQLite::Statement& select, SQLite::Statement& insert, const std::string& table) {
-    for (int c = 0; c < select.getColumnCount(); ++c) {
-      const SQLite::Column value = select.getColumn(c);
-      if (value.isInteger()) {
-        insert.bind(c + 1, value.getInt64());
-      } else if (value.isFloat()) {
-        insert.bind(c + 1, value.getDouble());
-      } else if (value.isText()) {
-        insert.bind(c + 1, value.getString());
-      } else if (value.isBlob()) {
-        // an empty blob has no address, which would be bound as NULL
-        insert.bind(c + 1, value.getBytes() > 0 ? value.getBlob() : "", value.getBytes());
-      } else {
-        insert.bind(c + 1);
-      }
-    }
+    for (int c = 0; c < select.getColumnCount(); ++c) bind_as_it_is(insert, c + 1, select.getColumn(c));
     try {
       salvage_.rows += static_cast<std::size_t>(insert.exec());
     } catch (const SQLite::Exception& fault) {

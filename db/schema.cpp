@@ -195,7 +195,7 @@ Error translated(const std::string& path, const SQLite::Exception& fault) {
       return refused(path, fmt::format("is in use by another process (waited {} s)", busy_timeout_ms / 1000),
                      "Try again when the other process has finished");
     case SQLITE_NOTADB:
-      return refused(path, "is not a library: it is no SQLite database", "Name another file with --library");
+      return refused(path, "is not a library: it is no SQLite database", "Name another file");
     case SQLITE_CORRUPT:
       return refused(path, fmt::format("is damaged ({})", fault.what()),
                      "Restore it from a backup, or move it away and import the captures again");

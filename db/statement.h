@@ -41,6 +41,22 @@ class Bind {
   int next_ = 1;
 };
 
+/// Whatever type it has. A blob must live until the statement has run.
+inline void bind_as_it_is(SQLite::Statement& statement, int place, const SQLite::Column& value) {
+  if (value.isInteger()) {
+    statement.bind(place, value.getInt64());
+  } else if (value.isFloat()) {
+    statement.bind(place, value.getDouble());
+  } else if (value.isText()) {
+    statement.bind(place, value.getString());
+  } else if (value.isBlob()) {
+    // an empty blob has no address, which would be bound as NULL
+    statement.bindNoCopy(place, value.getBytes() > 0 ? value.getBlob() : "", value.getBytes());
+  } else {
+    statement.bind(place);
+  }
+}
+
 /// Reads the columns of the present row in their order.
 class Row {
  public:

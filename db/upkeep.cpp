@@ -9,6 +9,7 @@
 #include "core/error.h"
 #include "core/lamp/lamp.h"
 #include "db/channel_file.h"
+#include "db/fit_rows.h"
 #include "db/kept_capture.h"
 #include "db/lamp_file.h"
 #include "db/packing.h"
@@ -125,10 +126,7 @@ class Check {
     const std::string family = row.getColumn(1).getString();
     of(fmt::format("fit {}", id), [&] {
       const std::string report = packing::report_of(row.getColumn(3).getString());
-      SQLite::Statement valid(db_, "SELECT ?1 = '' OR json_valid(?1)");
-      Bind{valid}(report);
-      valid.executeStep();
-      if (valid.getColumn(0).getInt() == 0) fault(fmt::format("fit {}: its report is no JSON", id));
+      if (!rows::is_report(db_, report)) fault(fmt::format("fit {}: its report is no JSON", id));
       const std::size_t covariances = packing::covariance_of(row.getColumn(4).getString()).size();
       if (family.empty()) return;
       const FamilyInfo& info = find_family(family, row.getColumn(2).getString());

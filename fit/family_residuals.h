@@ -14,10 +14,10 @@
 #include <vector>
 
 #include "core/lamp/families.h"
+#include "core/parallel.h"
 #include "fit/allowances.h"
 #include "fit/family_runs.h"
 #include "fit/lamp_residuals.h"
-#include "fit/parallel.h"
 #include "fit/residual_rows.h"
 #include "fit/residual_units.h"
 #include "fit/run_in.h"

@@ -9,8 +9,8 @@
 #include <random>
 #include <utility>
 
+#include "core/parallel.h"
 #include "core/standard_normal.h"
-#include "fit/parallel.h"
 #include "fit/whiteness.h"
 
 namespace lampload {

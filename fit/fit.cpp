@@ -14,6 +14,7 @@
 #include <utility>
 
 #include "core/error.h"
+#include "core/parallel.h"
 #include "fit/current_shape.h"
 #include "fit/estimates.h"
 #include "fit/family_search.h"
@@ -22,7 +23,6 @@
 #include "fit/next_capture.h"
 #include "fit/observations.h"
 #include "fit/optional_parts.h"
-#include "fit/parallel.h"
 #include "fit/report.h"
 #include "fit/start_hints.h"
 #include "fit/uncertainty.h"

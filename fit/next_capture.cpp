@@ -10,9 +10,9 @@
 #include <utility>
 
 #include "core/error.h"
+#include "core/parallel.h"
 #include "fit/estimates.h"
 #include "fit/information.h"
-#include "fit/parallel.h"
 
 namespace lampload {
 namespace {
@@ -30,18 +30,18 @@ Eigen::MatrixXd about_first(const Eigen::MatrixXd& m, Eigen::Index kept) {
 }
 
 /// The information of the captures there are, about what a new one shares: free lamp parameters, bandwidth, delay.
-struct Known {
+struct KnownBefore {
   std::vector<std::size_t> lamp;  ///< indices of the free parameters in the family's table
   bool bandwidth = false;
   Eigen::MatrixXd information;
   Learned learned;
 };
 
-Known known_by(const LampResiduals& solution, const Uncertainty& uncertainty) {
+KnownBefore known_by(const LampResiduals& solution, const Uncertainty& uncertainty) {
   const auto& free = solution.free_unknowns();
   const auto n = static_cast<Eigen::Index>(free.size());
   const Eigen::Map<const Eigen::MatrixXd> all(uncertainty.information.data(), n, n);
-  Known known;
+  KnownBefore known;
   known.learned = solution.learned();
   std::vector<Eigen::Index> order;
   std::vector<Eigen::Index> others;
@@ -74,7 +74,7 @@ struct Trial {
 };
 
 Trial try_capture(const Candidate& candidate, const Lamp& lamp, const OperatingPoint& at, const CaptureSetup& setup,
-                  const Known& known) {
+                  const KnownBefore& known) {
   const Capture capture = simulate_capture(lamp, at.voltage_v, at.frequency_hz, setup);
   Nominal nominal;
   nominal.voltage_v = at.voltage_v;
@@ -109,7 +109,7 @@ Trial try_capture(const Candidate& candidate, const Lamp& lamp, const OperatingP
 }
 
 /// Covariance of the lamp's free parameters by least squares, with the trial's capture among the others.
-Eigen::MatrixXd covariance_with(const Known& known, const Trial& trial) {
+Eigen::MatrixXd covariance_with(const KnownBefore& known, const Trial& trial) {
   const auto& residuals = *trial.residuals;
   const auto lamp = static_cast<Eigen::Index>(known.lamp.size());
   const Eigen::Index shared = known.information.rows();
@@ -278,7 +278,7 @@ std::vector<CaptureValue> values_of_captures(const LampResiduals& solution, cons
                                              unsigned threads) {
   const FamilyInfo& family = lamp_families()[candidate.family];
   const std::size_t parameters = family.parameters.size();
-  const Known known = known_by(solution, uncertainty);
+  const KnownBefore known = known_by(solution, uncertainty);
   const auto lamp_count = static_cast<Eigen::Index>(known.lamp.size());
   if (lamp_count == 0) return {};
   std::vector<double> values;

@@ -13,6 +13,7 @@
 #include "cli/report/html.h"
 #include "cli/screens.h"
 #include "cli/version.h"
+#include "core/lower_case.h"
 #include "db/digest.h"
 
 namespace lampload {
@@ -37,7 +38,7 @@ std::string file_name_of(const std::string& lamp) {
   for (const char c : lamp) {
     const auto byte = static_cast<unsigned char>(c);
     if (byte < 0x80 && std::isalnum(byte) != 0) {
-      name += static_cast<char>(std::tolower(byte));
+      name += lower_case(c);
     } else if (!name.empty() && name.back() != '-') {
       name += '-';
     }

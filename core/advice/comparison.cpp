@@ -10,6 +10,7 @@
 #include <utility>
 
 #include "core/advice/constraint.h"
+#include "core/advice/load_spread.h"
 #include "core/advice/unfavourable.h"
 #include "core/error.h"
 #include "core/waveform/cycles.h"
@@ -20,7 +21,6 @@ namespace {
 
 // Two standard uncertainties of a clamp's scale, as the fit takes it where nothing is said; common practice, no source.
 constexpr double instrument = 0.02;
-constexpr double coverage = 2.0;
 
 Mode mode_of(const Figures& figures) {
   if (figures.cut.edge == Edge::leading) return Mode::leading_edge;
@@ -78,13 +78,13 @@ struct Prediction {
   std::optional<TurnOnFigures> turn_on;
 };
 
-struct Point {
+struct LoadPoint {
   Operation operation;
   double supply_v = 0.0;
   std::optional<double> phase_deg;
 };
 
-Prediction predict(std::span<const LampGroup> lamps, const Channel& channel, const Point& at) {
+Prediction predict(std::span<const LampGroup> lamps, const Channel& channel, const LoadPoint& at) {
   const Path path = path_of(channel, at.supply_v);
   Prediction prediction;
   prediction.steady = DrivenChannel(path, lamps).steady(at.operation);
@@ -316,7 +316,7 @@ Comparison compare(std::span<const LoadItem> load, const Channel& channel, std::
 
   Channel there = channel;
   there.supply.frequency_hz = *figures.mains_frequency_hz;
-  Point at;
+  LoadPoint at;
   at.operation.drive = figures.cut.edge == Edge::leading    ? Drive::leading_edge
                        : figures.cut.edge == Edge::trailing ? Drive::trailing_edge
                                                             : Drive::always_on;

@@ -5,6 +5,7 @@
 #include <utility>
 
 #include "core/advice/dimming.h"
+#include "core/advice/load_spread.h"
 
 namespace lampload {
 namespace {
@@ -97,7 +98,6 @@ struct Factors {
 };
 
 Factors factors_of(const std::vector<LoadSpread>& spreads, const Mix& mix, bool minimum, int count) {
-  constexpr double coverage = 2.0;
   Factors all;
   for (std::size_t i = 0; i < spreads.size(); ++i) {
     const LoadSpread& spread = spreads[i];

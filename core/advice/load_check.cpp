@@ -8,6 +8,7 @@
 #include <optional>
 #include <utility>
 
+#include "core/advice/add_once.h"
 #include "core/advice/constraint.h"
 #include "core/advice/count_search.h"
 #include "core/advice/direct.h"
@@ -18,10 +19,6 @@
 
 namespace lampload {
 namespace {
-
-void add_once(std::vector<std::string>& list, std::string entry) {
-  if (std::find(list.begin(), list.end(), entry) == list.end()) list.push_back(std::move(entry));
-}
 
 std::string names_of(std::span<const Mode> modes) {
   std::string names;

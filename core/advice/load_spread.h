@@ -9,6 +9,9 @@ namespace lampload {
 /// Of currents, between pieces of one lamp type, where nothing is measured (common practice, no source).
 inline constexpr double usual_spread = 0.05;
 
+/// Standard deviations to the end of what is reckoned with: about 95 % of a normal spread lie within (JCGM 100).
+inline constexpr double coverage = 2.0;
+
 /// Of one load figure, between pieces.
 struct FigureSpread {
   double spread = usual_spread;

@@ -11,12 +11,12 @@ namespace {
 constexpr int most_trials = 6;
 constexpr double edge_share = 0.25;  // of the first step inwards, where the best point is an end of the grid
 
-struct Point {
+struct CurvePoint {
   double x, y;
 };
 
 /// Where the parabola through three points is highest; the middle one where it is not bent downwards.
-double vertex(const Point& a, const Point& b, const Point& c) {
+double vertex(const CurvePoint& a, const CurvePoint& b, const CurvePoint& c) {
   const double left = (b.y - a.y) / (b.x - a.x);
   const double right = (c.y - b.y) / (c.x - b.x);
   if (!(right < left)) return b.x;
@@ -27,7 +27,7 @@ double vertex(const Point& a, const Point& b, const Point& c) {
 
 double peak_of(std::span<const double> grid, const std::function<double(double)>& roughly,
                const std::function<double(double)>& closely, double resolution) {
-  std::vector<Point> points;
+  std::vector<CurvePoint> points;
   std::size_t best = 0;
   for (const double x : grid) {
     points.push_back({x, roughly(x)});
@@ -43,20 +43,20 @@ double peak_of(std::span<const double> grid, const std::function<double(double)>
   const double centre = grid[best];
   if (best > 0) points.push_back({0.5 * (grid[best - 1] + centre), 0.0});
   if (best + 1 < grid.size()) points.push_back({0.5 * (grid[best + 1] + centre), 0.0});
-  std::sort(points.begin(), points.end(), [](const Point& a, const Point& b) { return a.x < b.x; });
-  for (Point& point : points) point.y = closely(point.x);
-  const auto higher = [](const Point& a, const Point& b) { return a.y < b.y; };
+  std::sort(points.begin(), points.end(), [](const CurvePoint& a, const CurvePoint& b) { return a.x < b.x; });
+  for (CurvePoint& point : points) point.y = closely(point.x);
+  const auto higher = [](const CurvePoint& a, const CurvePoint& b) { return a.y < b.y; };
   for (int trial = 0; trial < most_trials; ++trial) {
     best = static_cast<std::size_t>(std::max_element(points.begin(), points.end(), higher) - points.begin());
-    const Point at = points[best];
+    const CurvePoint at = points[best];
     double next = at.x;
     if (best == 0) {
       next += edge_share * (points[1].x - at.x);
     } else if (best + 1 == points.size()) {
       next -= edge_share * (at.x - points[best - 1].x);
     } else {
-      const Point& before = points[best - 1];
-      const Point& after = points[best + 1];
+      const CurvePoint& before = points[best - 1];
+      const CurvePoint& after = points[best + 1];
       next = vertex(before, at, after);
       if (std::abs(next - at.x) < 0.5 * resolution) {
         // is it there, or does a lopsided curve only look like it? Once more on the longer side
@@ -67,7 +67,7 @@ double peak_of(std::span<const double> grid, const std::function<double(double)>
       }
     }
     if (std::abs(next - at.x) < 0.5 * resolution) break;
-    const auto where = std::find_if(points.begin(), points.end(), [&](const Point& p) { return p.x > next; });
+    const auto where = std::find_if(points.begin(), points.end(), [&](const CurvePoint& p) { return p.x > next; });
     points.insert(where, {next, closely(next)});
   }
   return std::max_element(points.begin(), points.end(), higher)->x;
@@ -76,9 +76,9 @@ double peak_of(std::span<const double> grid, const std::function<double(double)>
 double highest_between(std::span<const double> x, std::span<const double> y) {
   const auto best = static_cast<std::size_t>(std::max_element(y.begin(), y.end()) - y.begin());
   if (best == 0 || best + 1 == y.size()) return y[best];
-  const Point a{x[best - 1], y[best - 1]};
-  const Point b{x[best], y[best]};
-  const Point c{x[best + 1], y[best + 1]};
+  const CurvePoint a{x[best - 1], y[best - 1]};
+  const CurvePoint b{x[best], y[best]};
+  const CurvePoint c{x[best + 1], y[best + 1]};
   const double left = (b.y - a.y) / (b.x - a.x);
   const double bend = ((c.y - b.y) / (c.x - b.x) - left) / (c.x - a.x);
   const double at = vertex(a, b, c);

@@ -3,13 +3,11 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <atomic>
-#include <exception>
-#include <future>
 #include <thread>
 #include <utility>
 
 #include "core/error.h"
+#include "core/parallel.h"
 
 namespace lampload {
 namespace {
@@ -87,26 +85,8 @@ void check_supplies(const Installation& plan) {
 /// Channels side by side, as many at a time as the machine has processors; the answer does not depend on that.
 std::vector<ChannelVerdict> judge_channels(const std::vector<PlannedChannel>& planned, const LoadJudge& judge) {
   std::vector<ChannelVerdict> verdicts(planned.size());
-  std::vector<std::exception_ptr> faults(planned.size());
-  std::atomic<std::size_t> next = 0;
-  const auto work = [&] {
-    for (std::size_t i = next++; i < planned.size(); i = next++) {
-      try {
-        verdicts[i] = judge_channel(planned[i], judge);
-      } catch (...) {
-        faults[i] = std::current_exception();
-      }
-    }
-  };
-  std::vector<std::future<void>> workers;
-  const std::size_t most = std::max(1U, std::thread::hardware_concurrency());
-  for (std::size_t i = 0; i < std::min(most, planned.size()); ++i) {
-    workers.push_back(std::async(std::launch::async, work));
-  }
-  for (std::future<void>& worker : workers) worker.get();
-  for (const std::exception_ptr& fault : faults) {
-    if (fault) std::rethrow_exception(fault);
-  }
+  in_parallel(planned.size(), std::thread::hardware_concurrency(),
+              [&](std::size_t i) { verdicts[i] = judge_channel(planned[i], judge); });
   return verdicts;
 }
 

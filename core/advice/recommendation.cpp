@@ -8,6 +8,7 @@
 #include <iterator>
 #include <utility>
 
+#include "core/advice/add_once.h"
 #include "core/advice/confidence.h"
 #include "core/advice/count_search.h"
 #include "core/advice/direct.h"
@@ -19,7 +20,7 @@
 namespace lampload {
 namespace {
 
-bool dims(Mode mode) { return mode == Mode::leading_edge || mode == Mode::trailing_edge; }
+bool cuts_phase(Mode mode) { return mode == Mode::leading_edge || mode == Mode::trailing_edge; }
 
 /// Whatever the simulation says: no lamp in this mode.
 void rule_out(std::string name, std::string source, std::string sentence, JudgedMode& judged) {
@@ -137,10 +138,6 @@ void recommend_direct(const LampEvidence& evidence, const Channel& channel, Mode
   answer.cautions.emplace_back("This is advice from a model. Local codes and licensed practice come first.");
 }
 
-void add_once(std::vector<std::string>& list, std::string entry) {
-  if (std::find(list.begin(), list.end(), entry) == list.end()) list.push_back(std::move(entry));
-}
-
 void general_cautions(const LampEvidence& evidence, const Channel& channel, Recommendation& answer) {
   std::vector<std::string>& cautions = answer.cautions;
   if (!evidence.label_dimmable) {
@@ -172,7 +169,8 @@ void general_cautions(const LampEvidence& evidence, const Channel& channel, Reco
   }
   if (channel.output.soft_start_s.value_or(0.0) > 0.0) {
     cautions.emplace_back(
-        "Inrush is counted with the channel's soft start where it dims; held on, or switched by something else, the "
+        "Inrush is counted with the channel's soft start where it dims; held on, or switched by something else, "
+        "the "
         "lamps take their whole surge.");
   }
   for (const ModeVerdict& mode : answer.modes) {
@@ -260,9 +258,9 @@ Recommendation recommend(const LampEvidence& evidence, const Channel& channel) {
       answer.not_checked.push_back(mode_name(modes[i]) + ": not captured");
       continue;
     }
-    if (dims(modes[i]) && evidence.label_dimmable && !*evidence.label_dimmable)
+    if (cuts_phase(modes[i]) && evidence.label_dimmable && !*evidence.label_dimmable)
       rule_out("label", "the lamp's label", "the label says that the lamp is not dimmable", *one);
-    if (std::optional<std::string> why = unsuited_to_cuts(evidence); why && dims(modes[i])) {
+    if (std::optional<std::string> why = unsuited_to_cuts(evidence); why && cuts_phase(modes[i])) {
       rule_out("phase_cut", unsuited_to_cuts_source, *std::move(why), *one);
     }
     judged.push_back(std::move(*one));

@@ -9,6 +9,7 @@
 #include <utility>
 
 #include "core/advice/count_search.h"
+#include "core/advice/load_spread.h"
 #include "core/advice/peak_search.h"
 #include "core/advice/unfavourable.h"
 #include "core/circuit/simulated_capture.h"
@@ -19,7 +20,6 @@ namespace lampload {
 namespace {
 
 constexpr double tolerance = 0.1;  // of an ordinary supply
-constexpr double coverage = 2.0;
 constexpr std::size_t uncut = screening_angles_deg.size() - 1;
 constexpr std::size_t crest = 5;  // 95 degrees: cut just behind it
 

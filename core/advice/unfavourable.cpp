@@ -7,13 +7,13 @@
 #include <set>
 #include <utility>
 
+#include "core/advice/load_spread.h"
 #include "core/waveform/capture_kinds.h"
 
 namespace lampload {
 namespace {
 
 constexpr double furthest_factor = 10.0;
-constexpr double coverage = 2.0;
 
 bool held(const ParameterSpec& spec, double value) { return spec.optional && value == spec.absent; }
 

@@ -5,6 +5,7 @@
 
 #include "core/capture/layout.h"
 #include "core/error.h"
+#include "core/lower_case.h"
 
 namespace lampload {
 namespace {
@@ -104,12 +105,7 @@ class Chooser {
   }
 
   static bool equal_names(std::string_view name, std::string_view wanted) {
-    const auto lower = [](std::string_view text) {
-      std::string result(trimmed(text));
-      std::transform(result.begin(), result.end(), result.begin(),
-                     [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c; });
-      return result;
-    };
+    const auto lower = [](std::string_view text) { return lower_case(trimmed(text)); };
     if (name.empty()) return false;
     const auto bracket = name.find_first_of("[(");
     return lower(name) == lower(wanted) ||

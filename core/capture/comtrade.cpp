@@ -15,6 +15,7 @@
 #include "core/capture/quantity.h"
 #include "core/capture/recording.h"
 #include "core/error.h"
+#include "core/lower_case.h"
 
 namespace lampload {
 namespace {
@@ -24,12 +25,6 @@ using Data = ComtradeConfiguration::Data;
 constexpr std::string_view section_mark = "--- file type:";
 constexpr std::size_t largest_file = std::size_t{2} << 30U;
 constexpr double missing_in_text = 99999.0;  // C37.111-1999, 8.4
-
-std::string lower_case(std::string text) {
-  std::transform(text.begin(), text.end(), text.begin(),
-                 [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c; });
-  return text;
-}
 
 std::string extension_of(const std::string& path) {
   return lower_case(std::filesystem::path(path).extension().string());

@@ -11,7 +11,7 @@
 namespace lampload {
 namespace {
 
-constexpr std::size_t most_channels = 10000;  // of each kind
+constexpr std::size_t most_of_a_kind = 10000;  // of each kind
 constexpr std::size_t most_rates = 999;
 
 std::vector<std::string_view> cells_of(std::string_view line) {
@@ -144,7 +144,7 @@ ComtradeConfiguration read_comtrade_configuration(const std::string& file, std::
   const auto counts = lines.next("the number of channels");
   const auto analog = counts.size() == 3 ? counted(counts[1], 'A') : std::nullopt;
   const auto digital = counts.size() == 3 ? counted(counts[2], 'D') : std::nullopt;
-  if (!analog || !digital || *analog > most_channels || *digital > most_channels) {
+  if (!analog || !digital || *analog > most_of_a_kind || *digital > most_of_a_kind) {
     lines.refuse("the number of channels was expected, such as \"2,2A,0D\"");
   }
   found.digital_channels = *digital;

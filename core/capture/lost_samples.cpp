@@ -13,14 +13,14 @@ namespace {
 
 constexpr double largest_share = 0.1;  // of a channel; with more lost, its rms and power mean nothing
 
-struct Channel {
+struct SampledChannel {
   std::vector<double>& values;
   const char* name;
   const char* unit;
   std::uint8_t bit;
 };
 
-void fill(Capture& capture, const Channel& channel) {
+void fill(Capture& capture, const SampledChannel& channel) {
   std::vector<double>& values = channel.values;
   std::size_t lost = 0;
   std::size_t first = 0;

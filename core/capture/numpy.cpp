@@ -21,7 +21,7 @@ namespace {
 using namespace std::string_view_literals;
 
 constexpr std::string_view magic = "\x93NUMPY";
-constexpr std::size_t most_channels = 64;
+constexpr std::size_t most_array_channels = 64;
 constexpr std::size_t longest_header = 1U << 20U;
 constexpr std::uint64_t most_values = std::uint64_t{1} << 31U;
 
@@ -153,7 +153,7 @@ class HeaderReader {
       header.fields.push_back(field(std::move(name)));
       (void)taken(',');
       expect(')');
-      if (header.fields.size() > most_channels) refuse("its records have more than 64 fields");
+      if (header.fields.size() > most_array_channels) refuse("its records have more than 64 fields");
       if (!taken(',') && next() != ']') refuse("its header is damaged: a list of fields was expected");
     }
     if (header.fields.empty()) refuse("its records have no fields");
@@ -219,7 +219,7 @@ Arrangement arrangement_of(const std::string& file, const Header& header) {
   found.samples = samples_first ? shape[0] : shape[1];
   found.channels = samples_first ? shape[1] : shape[0];
   found.channels_together = samples_first != header.fortran_order;
-  if (found.channels > most_channels || found.channels * found.samples > most_values) {
+  if (found.channels > most_array_channels || found.channels * found.samples > most_values) {
     refuse(fmt::format("{} channels of {} samples are more than a capture has", found.channels, found.samples));
   }
   return found;

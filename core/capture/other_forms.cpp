@@ -5,6 +5,7 @@
 #include <string>
 
 #include "core/capture/quantity.h"
+#include "core/lower_case.h"
 
 namespace lampload {
 namespace {
@@ -61,13 +62,6 @@ constexpr std::array text_forms = {
     Signature{"{\\rtf", {"a text with formatting (RTF)", as_text}},
     Signature{"{", {"a JSON document", as_text}},
 };
-
-std::string lower_case(std::string_view text) {
-  std::string result(text);
-  std::transform(result.begin(), result.end(), result.begin(),
-                 [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c; });
-  return result;
-}
 
 }  // namespace
 

@@ -16,18 +16,18 @@
 namespace lampload {
 namespace {
 
-[[noreturn]] void refuse(const std::string& path, std::string message, std::string remedy) {
+[[noreturn]] void refuse_packed(const std::string& path, std::string message, std::string remedy) {
   throw Error(ErrorCode::input_refused, std::move(message), Place{.file = path}, std::move(remedy));
 }
 
 void require_regular_file(const std::string& path) {
   std::error_code failure;
   const auto status = std::filesystem::status(path, failure);
-  if (!std::filesystem::exists(status)) refuse(path, "there is no such file", "Check the name and the folder.");
+  if (!std::filesystem::exists(status)) refuse_packed(path, "there is no such file", "Check the name and the folder.");
   if (std::filesystem::is_directory(status))
-    refuse(path, "is a folder, not a file", "Name the capture file inside it.");
+    refuse_packed(path, "is a folder, not a file", "Name the capture file inside it.");
   if (!std::filesystem::is_regular_file(status)) {
-    refuse(path, "is a device or a pipe, not a regular file", "Save the capture to a file first.");
+    refuse_packed(path, "is a device or a pipe, not a regular file", "Save the capture to a file first.");
   }
 }
 
@@ -38,13 +38,13 @@ using File = std::unique_ptr<std::FILE, CloseFile>;
 
 File open(const std::string& path) {
   File file(std::fopen(path.c_str(), "rb"));
-  if (!file) refuse(path, "cannot be opened for reading", "Check the permissions.");
+  if (!file) refuse_packed(path, "cannot be opened for reading", "Check the permissions.");
   return file;
 }
 
 std::size_t read_some(const std::string& path, std::FILE* file, char* to, std::size_t size) {
   const std::size_t got = std::fread(to, 1, size, file);
-  if (got < size && std::ferror(file) != 0) refuse(path, "cannot be read", "Check the disk.");
+  if (got < size && std::ferror(file) != 0) refuse_packed(path, "cannot be read", "Check the disk.");
   return got;
 }
 
@@ -77,7 +77,7 @@ class PlainSource final : public PackedBytes::Source {
 class GzipSource final : public PackedBytes::Source {
  public:
   explicit GzipSource(const std::string& path) : path_(path), file_(gzopen(path.c_str(), "rb")) {
-    if (!file_) refuse(path, "cannot be opened for reading", "Check the permissions.");
+    if (!file_) refuse_packed(path, "cannot be opened for reading", "Check the permissions.");
     gzbuffer(file_.get(), 1U << 17U);
   }
 
@@ -89,8 +89,9 @@ class GzipSource final : public PackedBytes::Source {
       int failure = Z_OK;
       const char* reason = gzerror(file_.get(), &failure);
       if (more < 0 || failure != Z_OK) {
-        refuse(path_, std::string("is a damaged gzip file: ") + (failure == Z_BUF_ERROR ? "it ends too early" : reason),
-               "Copy or export it again.");
+        refuse_packed(path_,
+                      std::string("is a damaged gzip file: ") + (failure == Z_BUF_ERROR ? "it ends too early" : reason),
+                      "Copy or export it again.");
       }
       if (more == 0) break;
       got += static_cast<std::size_t>(more);
@@ -123,7 +124,8 @@ class ZstdSource final : public PackedBytes::Source {
           const std::size_t before = out.pos;
           step(out);
           if (out.pos > before) continue;
-          if (!frame_ended_) refuse(path_, "is a damaged zstd file: it ends too early", "Copy or export it again.");
+          if (!frame_ended_)
+            refuse_packed(path_, "is a damaged zstd file: it ends too early", "Copy or export it again.");
           break;
         }
       }
@@ -137,7 +139,8 @@ class ZstdSource final : public PackedBytes::Source {
     if (in_.size == 0 && frame_ended_) return;
     const std::size_t left = ZSTD_decompressStream(stream_.get(), &out, &in_);
     if (ZSTD_isError(left) != 0) {
-      refuse(path_, std::string("is a damaged zstd file: ") + ZSTD_getErrorName(left), "Copy or export it again.");
+      refuse_packed(path_, std::string("is a damaged zstd file: ") + ZSTD_getErrorName(left),
+                    "Copy or export it again.");
     }
     frame_ended_ = left == 0;
   }
@@ -158,7 +161,7 @@ class ZstdSource final : public PackedBytes::Source {
 PackedBytes::PackedBytes(const std::string& path) : path_(path) {
   require_regular_file(path);
   file_bytes_ = std::filesystem::file_size(path);
-  if (file_bytes_ == 0) refuse(path, "is empty", "Export the capture again.");
+  if (file_bytes_ == 0) refuse_packed(path, "is empty", "Export the capture again.");
   std::array<char, 4> first{};
   const std::size_t got = read_some(path, open(path).get(), first.data(), first.size());
   packing_ = packing_of({first.data(), got});
@@ -183,7 +186,7 @@ std::size_t PackedBytes::read(char* to, std::size_t size) {
   const std::size_t got = source_->read(to, size);
   given_ += got;
   if (packing_ != Packing::none && given_ > largest_unpacked_bytes) {
-    refuse(path_, "holds more than 16 GiB when it is unpacked", "Export a shorter record.");
+    refuse_packed(path_, "holds more than 16 GiB when it is unpacked", "Export a shorter record.");
   }
   return got;
 }

@@ -8,6 +8,8 @@
 #include <utility>
 #include <vector>
 
+#include "core/lower_case.h"
+
 namespace lampload {
 namespace {
 
@@ -32,8 +34,7 @@ std::string folded(std::string_view text) {
       plain += letter->second;
       at += letter->first.size();
     } else {
-      const char c = text[at++];
-      plain += c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+      plain += lower_case(text[at++]);
     }
   }
   return plain;

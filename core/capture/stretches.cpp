@@ -21,19 +21,6 @@ struct Stretch {
   std::size_t to = 0;  ///< one past the last sample
 };
 
-/// Of the steps forward. 0: there is none.
-double median_step(const std::vector<double>& time) {
-  const std::size_t stride = std::max<std::size_t>(1, time.size() / 100000);
-  std::vector<double> steps;
-  for (std::size_t k = 1; k < time.size(); k += stride) {
-    if (time[k] > time[k - 1]) steps.push_back(time[k] - time[k - 1]);
-  }
-  if (steps.empty()) return 0.0;
-  const auto middle = steps.begin() + static_cast<std::ptrdiff_t>(steps.size() / 2);
-  std::nth_element(steps.begin(), middle, steps.end());
-  return *middle;
-}
-
 template <class T>
 void keep_range(std::vector<T>& values, Stretch kept) {
   if (values.empty()) return;

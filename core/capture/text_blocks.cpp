@@ -11,16 +11,16 @@
 namespace lampload {
 namespace {
 
-[[noreturn]] void refuse(const std::string& path, std::string message, std::string remedy) {
+[[noreturn]] void refuse_text(const std::string& path, std::string message, std::string remedy) {
   throw Error(ErrorCode::input_refused, std::move(message), Place{.file = path}, std::move(remedy));
 }
 
 std::string_view required_encoding(const std::string& path, std::string_view probe) {
   const auto encoding = text_encoding(probe);
-  if (!encoding) refuse(path, "holds binary data, not text", "Save or export it as plain text (CSV, UTF-8).");
+  if (!encoding) refuse_text(path, "holds binary data, not text", "Save or export it as plain text (CSV, UTF-8).");
   if (encoding->starts_with("UTF-8") && probe.find('\n') == std::string_view::npos &&
       probe.find('\r') != std::string_view::npos) {
-    refuse(path, "has line ends of a single carriage return", "Save it with usual line ends (LF or CR LF).");
+    refuse_text(path, "has line ends of a single carriage return", "Save it with usual line ends (LF or CR LF).");
   }
   return *encoding;
 }
@@ -31,7 +31,7 @@ std::string_view required_encoding(const std::string& path, std::string_view pro
 struct TextBlocks::Source {
   explicit Source(const std::string& name) : path(name), packed(name), probe(1U << 16U, '\0') {
     probe.resize(packed.read(probe.data(), probe.size()));
-    if (probe.empty()) refuse(path, "is empty", "Export the capture again.");
+    if (probe.empty()) refuse_text(path, "is empty", "Export the capture again.");
     encoding = required_encoding(path, probe);
     text = std::make_unique<ToUtf8>(encoding, [this](char* to, std::size_t size) {
       const std::size_t again = std::min(size, probe.size() - given);

@@ -12,15 +12,6 @@
 namespace lampload {
 namespace {
 
-double median_step(const std::vector<double>& time) {
-  const std::size_t stride = std::max<std::size_t>(1, time.size() / 100000);
-  std::vector<double> steps;
-  for (std::size_t k = 1; k < time.size(); k += stride) steps.push_back(time[k] - time[k - 1]);
-  const auto middle = steps.begin() + static_cast<std::ptrdiff_t>(steps.size() / 2);
-  std::nth_element(steps.begin(), middle, steps.end());
-  return *middle;
-}
-
 struct Misfit {
   double largest = 0.0;  // beyond the line through first and last stamp
   double range = 0.0;
@@ -159,6 +150,18 @@ void resample(const Stamps& stamps, const Steps& steps, Capture& capture) {
 }
 
 }  // namespace
+
+double median_step(const std::vector<double>& time) {
+  const std::size_t stride = std::max<std::size_t>(1, time.size() / 100000);
+  std::vector<double> steps;
+  for (std::size_t k = 1; k < time.size(); k += stride) {
+    if (time[k] > time[k - 1]) steps.push_back(time[k] - time[k - 1]);
+  }
+  if (steps.empty()) return 0.0;
+  const auto middle = steps.begin() + static_cast<std::ptrdiff_t>(steps.size() / 2);
+  std::nth_element(steps.begin(), middle, steps.end());
+  return *middle;
+}
 
 std::size_t Stamps::line_of(std::size_t stamp) const {
   const auto behind =

@@ -42,6 +42,9 @@ class Stamps {
   std::size_t next_line_ = 0;
 };
 
+/// Median of the steps forward, of long records of some of them. 0: there is none.
+double median_step(const std::vector<double>& time_s);
+
 /// Of a record in several stretches (time starts over, or jumps by more than ten samples, or the file says so:
 /// `begins`) keeps the one that is asked for, 1-based. stamps may be empty: the samples are equidistant. Throws
 /// Error{input_refused} where nobody asked, and where time is damaged rather than in stretches.

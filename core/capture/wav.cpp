@@ -20,7 +20,7 @@ constexpr std::uint16_t pcm = 1;
 constexpr std::uint16_t ieee_float = 3;
 constexpr std::uint16_t extensible = 0xFFFE;
 constexpr std::uint32_t unknown_size = 0xFFFFFFFF;
-constexpr std::size_t most_channels = 64;
+constexpr std::size_t most_sound_channels = 64;
 
 struct Format {
   std::uint16_t tag = 0;
@@ -43,7 +43,7 @@ std::string fault_of(const Format& format) {
   if (format.tag == pcm ? !is_one_of({8, 16, 24, 32}) : !is_one_of({32, 64})) {
     return fmt::format("its samples have {} bits, which WAV does not know for this format", format.bits);
   }
-  if (format.channels == 0 || format.channels > most_channels)
+  if (format.channels == 0 || format.channels > most_sound_channels)
     return fmt::format("it has {} channels", format.channels);
   if (format.sample_rate_hz == 0) return "its sample rate is zero";
   if (format.block_bytes != format.channels * format.sample_bytes()) {

@@ -15,7 +15,7 @@ namespace {
 constexpr double edge_s = 20e-9;
 constexpr int steps_on = 40;
 constexpr int steps_off = 12;
-constexpr int together = 20;  // periods between two looks at the states
+constexpr int periods_together = 20;  // periods between two looks at the states
 constexpr int most_looks = 400;
 constexpr double repeat = 5e-4;  // of a state
 
@@ -151,7 +151,7 @@ PulseFigures PulsedVoltage::steady(double duty, Waveform* waveform) {
   PulseFigures figures;
   std::vector<std::vector<double>> seen{states()};
   for (int look = 0; look < most_looks && !figures.periodic; ++look) {
-    for (int i = 0; i < together; ++i) figures = period(duty, nullptr);
+    for (int i = 0; i < periods_together; ++i) figures = period(duty, nullptr);
     seen.push_back(states());
     const std::size_t n = seen.size() - 1;
     double most_left = 0.0;

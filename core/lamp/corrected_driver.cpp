@@ -47,7 +47,7 @@ Line line_through(const HalfCycle& seen) {
   return line;
 }
 
-constexpr std::size_t mean_square = 1;  // among the states
+constexpr std::size_t mean_square_state = 1;  // among the states
 
 SettledCycle<2> settle(std::span<const double> p, const OperatingPoint& at) {
   return settled_cycle(CorrectedDriver::Model<double>(p), std::array{0.0, 0.0}, at);
@@ -88,7 +88,7 @@ std::vector<std::vector<double>> CorrectedDriver::starts(const StartHints& hints
 
 std::vector<DerivedFigure> CorrectedDriver::derived(std::span<const double> p, const OperatingPoint& at) {
   const auto seen = settle(p, at);
-  const double square_v2 = seen.state[mean_square];
+  const double square_v2 = seen.state[mean_square_state];
   const double running_s = square_v2 * p[0] > p[4] ? p[4] / square_v2 : p[0];
   return {{"rated_power_w", "W", seen.power_w},
           {"power_factor", "", seen.power_factor},
@@ -110,7 +110,7 @@ bool CorrectedDriver::plausible(std::span<const double> p, std::span<const doubl
   const double reactive_var = 2.0 * std::numbers::pi * at.frequency_hz * p[1] * square_v2;
   const bool shows = reactive_var > least_lead * seen.power_w || p[2] > least_threshold_v;
   const bool works = seen.power_factor > least_power_factor;
-  return shows && works && p[0] * seen.state[mean_square] < most_room * seen.power_w;
+  return shows && works && p[0] * seen.state[mean_square_state] < most_room * seen.power_w;
 }
 
 }  // namespace lampload

@@ -5,6 +5,8 @@
 
 #include <algorithm>
 
+#include "core/lower_case.h"
+
 namespace lampload {
 namespace {
 
@@ -59,8 +61,8 @@ std::string usual_case(std::string_view text) {
     if (c == ' ') continue;
     dimension = dimension || (letters && digit(c));
     letters = letters || capital(c) || small(c);
-    if (dimension && capital(c)) {
-      usual += static_cast<char>(c - 'A' + 'a');
+    if (dimension) {
+      usual += lower_case(c);
     } else if (!dimension && small(c)) {
       usual += static_cast<char>(c - 'a' + 'A');
     } else {

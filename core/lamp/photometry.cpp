@@ -42,12 +42,12 @@ constexpr double hottest_k = 4600.0;
 constexpr std::size_t intervals = 400;
 
 /// ln of the luminance, at equal steps of the inverse temperature: nearly a straight line.
-struct Table {
+struct LuminanceTable {
   double first = 1.0 / hottest_k;
   double apart = (1.0 / coolest_k - 1.0 / hottest_k) / intervals;
   std::array<double, intervals + 1> log_luminance{};
 
-  Table() {
+  LuminanceTable() {
     for (std::size_t i = 0; i <= intervals; ++i) {
       log_luminance[i] = std::log(integrated(1.0 / (first + apart * static_cast<double>(i))));
     }
@@ -57,7 +57,7 @@ struct Table {
 }  // namespace
 
 double black_body_luminance(double temperature_k) {
-  static const Table table;
+  static const LuminanceTable table;
   if (temperature_k < coolest_k) return 0.0;
   const double place = std::clamp((1.0 / temperature_k - table.first) / table.apart, 0.0, 1.0 * intervals);
   const auto below = std::min(static_cast<std::size_t>(place), intervals - 1);

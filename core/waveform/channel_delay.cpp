@@ -34,7 +34,7 @@ using Complex = std::complex<double>;
 
 // The third belongs to a filament's own warming and cooling as well.
 constexpr std::size_t beyond_third = 5;
-constexpr double least_share = 0.005;  // of the voltage's fundamental: with smaller harmonics nothing is told
+constexpr double least_harmonic_share = 0.005;  // of the voltage's fundamental: with smaller harmonics nothing is told
 
 /// Admittance of harmonic h over that of the fundamental, after one cause of the angle `lead` [rad].
 Complex admittance(ResistiveSkew::Cause cause, double lead, double h) {
@@ -120,7 +120,7 @@ std::optional<ResistiveSkew> resistive_skew(std::span<const double> voltage_v, s
   const double lead = std::arg(current[1] * std::conj(voltage[1]));
   const double lead_deg = lead * 180.0 / std::numbers::pi;
   if (std::abs(lead_deg) < least_deg || std::abs(lead_deg) > most_deg) return std::nullopt;
-  if (odd_share(voltage, beyond_third) < least_share) return std::nullopt;
+  if (odd_share(voltage, beyond_third) < least_harmonic_share) return std::nullopt;
   return ResistiveSkew{lead_deg, lead / (2.0 * std::numbers::pi * frequency_hz), cause_of(voltage, current, lead)};
 }
 

@@ -14,7 +14,7 @@ constexpr double kCurrentZero = 0.05;   // of the current's peak
 constexpr double kSharpSpan = 1.5;      // [deg] in which an edge is over
 
 // One half cycle by mains phase, 0 to 180 degrees.
-struct HalfCycle {
+struct CutHalf {
   std::vector<double> volts;
   std::vector<double> amperes;
   double amplitude = 0.0;
@@ -59,7 +59,7 @@ struct Run {
   bool found = false;
 };
 
-Run following_run(const HalfCycle& half) {
+Run following_run(const CutHalf& half) {
   const std::size_t bridge = half.index(1.5);
   Run best;
   Run run;
@@ -86,7 +86,7 @@ struct Jump {
 
 // The steepest change of `value` between two phases, over a span as wide as an edge.
 template <typename Value>
-Jump steepest(const HalfCycle& half, double from_deg, double to_deg, Value value) {
+Jump steepest(const CutHalf& half, double from_deg, double to_deg, Value value) {
   const std::size_t span = std::max<std::size_t>(1, half.index(kSharpSpan));
   const std::size_t from = half.index(from_deg);
   const std::size_t to = std::max(half.index(to_deg), from + span);
@@ -107,7 +107,7 @@ Jump steepest(const HalfCycle& half, double from_deg, double to_deg, Value value
 
 // A lamp that holds its voltage after the cut leaves the sine slowly: its course, drawn back, meets the sine at the
 // cut.
-double where_held_voltage_left(const HalfCycle& half, double seen_deg) {
+double where_held_voltage_left(const CutHalf& half, double seen_deg) {
   const std::size_t from = half.index(seen_deg);
   const std::size_t to = half.index(std::min(seen_deg + 10.0, 177.0));
   double n = 0.0;
@@ -142,13 +142,13 @@ double where_held_voltage_left(const HalfCycle& half, double seen_deg) {
   return nearest;
 }
 
-double current_peak(const HalfCycle& half) {
+double current_peak(const CutHalf& half) {
   double peak = 0.0;
   for (const double i : half.amperes) peak = std::max(peak, std::abs(i));
   return peak;
 }
 
-double trailing_edge(const HalfCycle& half, double seen_deg) {
+double trailing_edge(const CutHalf& half, double seen_deg) {
   const double peak = current_peak(half);
   // A current that breaks off tells it best.
   const Jump current = steepest(half, seen_deg - 25.0, seen_deg + 1.0, [&](std::size_t j) { return half.amperes[j]; });
@@ -161,7 +161,7 @@ double trailing_edge(const HalfCycle& half, double seen_deg) {
   return where_held_voltage_left(half, seen_deg);
 }
 
-Cut cut_of_voltage(const HalfCycle& half) {
+Cut cut_of_voltage(const CutHalf& half) {
   const Run run = following_run(half);
   if (!run.found) return {};
   const double first = half.degrees(static_cast<double>(run.first));
@@ -183,7 +183,7 @@ Cut cut_of_voltage(const HalfCycle& half) {
 
 // The voltage is a whole sine; a cut shows in the current alone, and only as edges that a rectifier would not make: a
 // current that follows the voltage up to the cut or from it on, or one that begins after the crest.
-Cut cut_of_current(const HalfCycle& half) {
+Cut cut_of_current(const CutHalf& half) {
   const double peak = current_peak(half);
   if (!(peak > 0.0)) return {};
   const auto flows = [&](std::size_t j) { return std::abs(half.amperes[j]) > kCurrentZero * peak; };
@@ -235,7 +235,7 @@ CutFinding find_cut(std::span<const double> voltage_v, std::span<const double> c
   constexpr double kTooFew = 0.08;
   if (finding.sine && finding.sine->following_share < kTooFew) finding.sine.reset();
   if (finding.sine) {
-    HalfCycle half;
+    CutHalf half;
     half.amplitude = finding.sine->amplitude_v;
     half.departs = std::clamp(4.0 * finding.sine->spread_v / half.amplitude, kDepartsLeast, kDepartsMost);
     half.volts = rotated(folded, finding.sine->phase_deg);

@@ -9,15 +9,15 @@
 namespace lampload {
 namespace {
 
-constexpr double kOff = 0.35;           // of the top: below it a pulse is over,
-constexpr double kOn = 0.65;            // above it begun
-constexpr double kIrregular = 0.2;      // spread of the periods over their mean: noise, no pulses
-constexpr double kFewestSamples = 4.0;  // in a period
-constexpr double kSwitched = 0.2;       // of the time: pulses that are longer between their levels are none
-constexpr double kSteadyShare = 0.5;    // least over greatest voltage of DC that counts as steady
-constexpr double kUnchanged = 0.03;     // of the last level
-constexpr double kNothing = 0.05;       // of the current while fed: what flows while the lamp is off
-constexpr double kSupplySide = 0.97;    // of the voltage while fed: a lamp's own falls by more when its current stops
+constexpr double kOff = 0.35;             // of the top: below it a pulse is over,
+constexpr double kOn = 0.65;              // above it begun
+constexpr double kIrregular = 0.2;        // spread of the periods over their mean: noise, no pulses
+constexpr double fewest_in_period = 4.0;  // samples
+constexpr double kSwitched = 0.2;         // of the time: pulses that are longer between their levels are none
+constexpr double kSteadyShare = 0.5;      // least over greatest voltage of DC that counts as steady
+constexpr double kUnchanged = 0.03;       // of the last level
+constexpr double kNothing = 0.05;         // of the current while fed: what flows while the lamp is off
+constexpr double kSupplySide = 0.97;      // of the voltage while fed: a lamp's own falls by more when its current stops
 
 double percentile(std::vector<double> values, double share) {
   const auto at = static_cast<std::ptrdiff_t>(share * static_cast<double>(values.size() - 1));
@@ -59,7 +59,7 @@ std::optional<Switching> find_switching(std::span<const double> x, std::size_t l
   }
   // An edge anywhere between two samples is no irregularity.
   const double allowed = std::hypot(kIrregular * found.period_samples, 1.0);
-  if (found.period_samples < kFewestSamples || std::sqrt(square / periods) > allowed) return std::nullopt;
+  if (found.period_samples < fewest_in_period || std::sqrt(square / periods) > allowed) return std::nullopt;
   return found;
 }
 

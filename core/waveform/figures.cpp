@@ -10,6 +10,7 @@
 
 #include "core/capture/between_samples.h"
 #include "core/capture/polarity.h"
+#include "core/capture/readers.h"
 #include "core/error.h"
 #include "core/waveform/channel_delay.h"
 #include "core/waveform/cut.h"
@@ -23,8 +24,6 @@
 
 namespace lampload {
 namespace {
-
-constexpr std::size_t kFewestSamples = 16;
 
 [[noreturn]] void refuse(const Capture& capture, std::string message, std::string remedy) {
   throw Error(ErrorCode::input_refused, std::move(message), Place{.file = capture.file}, std::move(remedy));
@@ -144,7 +143,7 @@ Figures measure_alternating(const Capture& capture, const Nominal& nominal, Figu
 
 Figures measure_direct(const Capture& capture, const Nominal& nominal, Figures figures) {
   const std::size_t live = figures.turn_on ? figures.turn_on->sample : 0;
-  if (capture.samples() - live < kFewestSamples)
+  if (capture.samples() - live < fewest_samples)
     refuse(capture, "too little remains after the turn-on", "Capture a longer record.");
   const std::optional<DirectFinding> found = find_direct(capture, figures.turn_on);
   if (!found) {
@@ -176,11 +175,11 @@ Figures measure_direct(const Capture& capture, const Nominal& nominal, Figures f
 }  // namespace
 
 Figures measure(const Capture& capture, const Nominal& nominal) {
-  if (capture.voltage_v.size() != capture.current_a.size() || capture.samples() < kFewestSamples ||
+  if (capture.voltage_v.size() != capture.current_a.size() || capture.samples() < fewest_samples ||
       !(capture.sample_interval_s > 0.0)) {
     refuse(
         capture,
-        fmt::format("a capture needs {} samples or more of voltage and current, and a sample interval", kFewestSamples),
+        fmt::format("a capture needs {} samples or more of voltage and current, and a sample interval", fewest_samples),
         "Read it with read_capture().");
   }
   if (std::all_of(capture.voltage_v.begin(), capture.voltage_v.end(), [](double v) { return v == 0.0; }))

@@ -56,7 +56,7 @@ std::optional<double> edge_near(const std::vector<double>& x, double near_deg, b
   return sum / weight * 180.0 / n;
 }
 
-double rms(const std::vector<double>& x) {
+double half_rms(const std::vector<double>& x) {
   double squares = 0.0;
   for (const double value : x) squares += value * value;
   return x.empty() ? 0.0 : std::sqrt(squares / static_cast<double>(x.size()));
@@ -75,8 +75,9 @@ HalfCycleDifference half_cycle_difference(std::span<const double> voltage_v, std
   const std::vector<double> negative = of_current(true);
   HalfCycleDifference found;
   if (positive.empty() || negative.empty()) return found;
-  const double all = std::sqrt(0.5 * (rms(positive) * rms(positive) + rms(negative) * rms(negative)));
-  if (all > 0.0) found.current_share = (rms(positive) - rms(negative)) / all;
+  const double all =
+      std::sqrt(0.5 * (half_rms(positive) * half_rms(positive) + half_rms(negative) * half_rms(negative)));
+  if (all > 0.0) found.current_share = (half_rms(positive) - half_rms(negative)) / all;
   if (cut.edge == Edge::none) return found;
 
   const bool leading = cut.edge == Edge::leading;

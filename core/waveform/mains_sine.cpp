@@ -12,7 +12,7 @@ namespace {
 constexpr double kPi = std::numbers::pi;
 constexpr double kFollows = 0.03;  // of the amplitude: mains is flattened at its crest by that much
 
-struct Point {
+struct SinePoint {
   double sine;
   double cosine;
   double volts;
@@ -24,10 +24,10 @@ struct Phasor {
   double b;
 };
 
-double share_on(const std::vector<Point>& points, Phasor p, double tolerance) {
+double share_on(const std::vector<SinePoint>& points, Phasor p, double tolerance) {
   double on = 0.0;
   double all = 0.0;
-  for (const Point& point : points) {
+  for (const SinePoint& point : points) {
     const double weight = std::abs(point.volts);
     all += weight;
     if (std::abs(p.a * point.sine + p.b * point.cosine - point.volts) < tolerance) on += weight;
@@ -41,13 +41,13 @@ std::size_t points_in(double degrees, std::size_t n) {
 }
 
 // Least squares over the points within the tolerance.
-Phasor refined(const std::vector<Point>& points, Phasor p, double tolerance) {
+Phasor refined(const std::vector<SinePoint>& points, Phasor p, double tolerance) {
   double ss = 0.0;
   double sc = 0.0;
   double cc = 0.0;
   double sv = 0.0;
   double cv = 0.0;
-  for (const Point& point : points) {
+  for (const SinePoint& point : points) {
     if (std::abs(p.a * point.sine + p.b * point.cosine - point.volts) >= tolerance) continue;
     ss += point.sine * point.sine;
     sc += point.sine * point.cosine;
@@ -103,7 +103,7 @@ std::optional<MainsSine> fit_mains_sine(std::span<const double> half_cycle, std:
   const double lowest = amplitude_hint_v ? 0.75 * *amplitude_hint_v : 0.95 * top;
   const double highest = amplitude_hint_v ? std::max(1.25 * *amplitude_hint_v, lowest) : 4.0 * top;
 
-  std::vector<Point> points;
+  std::vector<SinePoint> points;
   const std::size_t stride = std::max<std::size_t>(1, half_cycle.size() / 180);
   for (std::size_t j = 0; j < half_cycle.size(); j += stride) {
     const double angle = kPi * static_cast<double>(j) / static_cast<double>(half_cycle.size());
@@ -140,7 +140,7 @@ std::optional<MainsSine> fit_mains_sine(std::span<const double> half_cycle, std:
   sine.following_share = share_on(points, best, tolerance);
   double squares = 0.0;
   std::size_t count = 0;
-  for (const Point& point : points) {
+  for (const SinePoint& point : points) {
     const double distance = best.a * point.sine + best.b * point.cosine - point.volts;
     if (std::abs(distance) >= tolerance) continue;
     squares += distance * distance;
@@ -178,7 +178,7 @@ std::optional<MainsSine> sine_from_closing(std::span<const double> half_cycle) {
 
   // v = a * x + b through the first degrees, where the sine is nearly straight, gives zero crossing and amplitude; more
   // points are taken in as long as they follow.
-  std::vector<Point> points;
+  std::vector<SinePoint> points;
   const auto first = jump + span;
   double reach = 14.0;
   Phasor p{0.0, 0.0};
@@ -193,7 +193,7 @@ std::optional<MainsSine> sine_from_closing(std::span<const double> half_cycle) {
     if (reach < 30.0) {
       double sv = 0.0;
       double ss = 0.0;
-      for (const Point& point : points) {
+      for (const SinePoint& point : points) {
         const double s = point.sine * std::cos(zero) - point.cosine * std::sin(zero);
         sv += s * point.volts;
         ss += s * s;
@@ -202,7 +202,7 @@ std::optional<MainsSine> sine_from_closing(std::span<const double> half_cycle) {
     } else {
       p = refined(points, p, kFollows * top);
     }
-    const Point& end = points.back();
+    const SinePoint& end = points.back();
     const double next = reach + 4.0;
     if (std::abs(p.a * end.sine + p.b * end.cosine - end.volts) > 0.02 * top || next > 170.0) break;
     reach = next;
@@ -223,7 +223,7 @@ std::optional<MainsSine> sine_from_closing(std::span<const double> half_cycle) {
   sine.following_share = 1.0;
   double squares = 0.0;
   double count = 0.0;
-  for (const Point& point : points) {
+  for (const SinePoint& point : points) {
     const double distance = p.a * point.sine + p.b * point.cosine - point.volts;
     if (std::abs(distance) > 1.5 * kFollows * top) continue;
     squares += distance * distance;
@@ -267,7 +267,7 @@ std::optional<Firing> sine_from_firing(std::span<const double> voltage_half_cycl
   while (fired < jump + span && std::abs(volts(fired)) < 0.5 * std::abs(volts(jump + span))) ++fired;
 
   const std::size_t first = jump + span;
-  std::vector<Point> points;
+  std::vector<SinePoint> points;
   const auto gather = [&](std::size_t last) {
     points.clear();
     for (std::size_t j = first; j <= last; ++j) {
@@ -282,7 +282,7 @@ std::optional<Firing> sine_from_firing(std::span<const double> voltage_half_cycl
   gather(last);
   Phasor p = refined(points, {0.0, 0.0}, 2.0 * top);
   const auto follows = [&](double tolerance) {
-    return std::all_of(points.begin(), points.end(), [&](const Point& point) {
+    return std::all_of(points.begin(), points.end(), [&](const SinePoint& point) {
       return std::abs(p.a * point.sine + p.b * point.cosine - point.volts) < tolerance;
     });
   };
@@ -304,7 +304,7 @@ std::optional<Firing> sine_from_firing(std::span<const double> voltage_half_cycl
   }
 
   double reached = 0.0;
-  for (const Point& point : points) reached = std::max(reached, std::abs(point.volts));
+  for (const SinePoint& point : points) reached = std::max(reached, std::abs(point.volts));
   const double middle = kPi * static_cast<double>(first) / static_cast<double>(n);
   const double lowest = amplitude_hint_v ? 0.75 * *amplitude_hint_v : 0.95 * top;
   const double highest = amplitude_hint_v ? 1.25 * *amplitude_hint_v : 2.0 * top;

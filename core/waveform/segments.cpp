@@ -16,7 +16,7 @@ namespace {
 
 constexpr double switched_off = 0.05;  // of the largest running current: less is pick-up and standby
 constexpr double alike = 0.1;          // cycles of one setting differ by less
-constexpr double settled = 0.05;       // a lamp just switched on has come so near to its running current
+constexpr double near_running = 0.05;  // a lamp just switched on has come so near to its running current
 constexpr double same_angle_deg = 6.0;
 
 struct Cycle {
@@ -105,7 +105,7 @@ std::vector<Segment> find_segments(const Capture& capture, const Figures& figure
       // Until it has settled; what follows of the same stretch is running.
       std::size_t steady = from + (was_off || to - from < 2 ? 1 : 0);
       const double end_a = cycles[to - 1].rms_a;
-      while (steady < to && std::abs(cycles[steady].rms_a - end_a) > settled * end_a) ++steady;
+      while (steady < to && std::abs(cycles[steady].rms_a - end_a) > near_running * end_a) ++steady;
       if (steady > from) {
         segment.kind = Segment::Kind::turn_on;
         // A surge that has passed before the half cycle ends is no cut.

@@ -85,7 +85,7 @@ TEST(Inspect, TellsStepsWhereEverythingIsWanted) {
   const Outcome told = place.run({"inspect", "kettle.csv", "--verbose"});
   EXPECT_TRUE(contains(told.err, "reading: kettle.csv: ")) << told.err;
   EXPECT_TRUE(contains(told.err, " samples, one every ")) << told.err;
-  EXPECT_TRUE(contains(told.err, "reading: done in ")) << told.err;
+  EXPECT_TRUE(contains(told.err, "reading: took ")) << told.err;
   const Outcome usual = place.run({"inspect", "kettle.csv"});
   EXPECT_EQ(usual.out, told.out);
   EXPECT_FALSE(contains(usual.err, "reading: ")) << usual.err;

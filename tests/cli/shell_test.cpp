@@ -54,7 +54,7 @@ TEST_F(Shell, BashCompletesCommandsOptionsAndNames) {
 }
 
 TEST_F(Shell, FishCompletesCommandsOptionsAndNames) {
-  if (!there("fish")) GTEST_SKIP() << "fish is not installed";
+  ASSERT_TRUE(there("fish")) << "fish is missing: .ci/install test";
   const auto complete = [&](const std::string& line) {
     return answer("fish", "source ./fish\ncomplete -C '" + line + "'\n");
   };
@@ -65,7 +65,7 @@ TEST_F(Shell, FishCompletesCommandsOptionsAndNames) {
 
 // Loaded only: zsh completes on a terminal alone.
 TEST_F(Shell, ZshTakesItsCompletion) {
-  if (!there("zsh")) GTEST_SKIP() << "zsh is not installed";
+  ASSERT_TRUE(there("zsh")) << "zsh is missing: .ci/install test";
   EXPECT_EQ(answer("zsh", "autoload -U compinit && compinit -u\nsource ./zsh\n"), "");
 }
 
@@ -80,7 +80,7 @@ TEST_F(Shell, TheManualPageHasEveryCommand) {
 }
 
 TEST_F(Shell, TheManualPageIsCleanTroff) {
-  if (!there("groff")) GTEST_SKIP() << "groff is not installed";
+  ASSERT_TRUE(there("groff")) << "groff is missing: .ci/install test";
   place.write("page", place.run({"manual"}).out);
   EXPECT_EQ(answer("bash", "groff -ww -man -Tutf8 page > /dev/null\n"), "");
 }

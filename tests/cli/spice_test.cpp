@@ -63,7 +63,7 @@ TEST(Spice, RefusesWhatCannotBeHandedOn) {
 }
 
 TEST(Spice, TheExampleInItRuns) {
-  if (!ngspice_is_there()) GTEST_SKIP() << "ngspice is not installed";
+  ASSERT_TRUE(ngspice_is_there()) << "ngspice is missing: .ci/install test";
   const Workplace place;
   store_lamp(place, "stair candle", "rectifier_capacitor", "led_string",
              {20.0, 1e-3, 2e-8, 1.6, 5e-6, 2.0, 200.0, 1500.0});
@@ -85,7 +85,7 @@ TEST(Spice, TheExampleInItRuns) {
 
 // 400 draws of one lamp in one run: mean and standard deviation of what was told to be scattered.
 TEST(Spice, SpreadDrawsWhatIsStored) {
-  if (!ngspice_is_there()) GTEST_SKIP() << "ngspice is not installed";
+  ASSERT_TRUE(ngspice_is_there()) << "ngspice is missing: .ci/install test";
   const Workplace place;
   StoredFit fit;
   fit.accepted = true;

@@ -4,7 +4,7 @@
 
 #include <gtest/gtest.h>
 
-namespace lampload {
+namespace lampload::lamp_label_test {
 namespace {
 
 // Examples that IEC 60061-4 gives for its rules, and caps of IEC 60061-1 in everyday use.
@@ -39,4 +39,4 @@ TEST(LampTechnology, IsOneOfAList) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::lamp_label_test

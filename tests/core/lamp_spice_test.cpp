@@ -90,7 +90,7 @@ Difference difference(const Lamp& lamp, const std::vector<double>& time_s, const
 class HandedOn : public testing::TestWithParam<Case> {};
 
 TEST_P(HandedOn, IsWhatTheProjectComputes) {
-  if (!ngspice_is_there()) GTEST_SKIP() << "ngspice is not installed";
+  ASSERT_TRUE(ngspice_is_there()) << "ngspice is missing: .ci/install test";
   const Case& c = GetParam();
   const Lamp lamp(find_family(c.family, c.load_law), c.parameters);
   std::string deck = options + spice::subcircuit(lamp, "lamp", spice::fixed_parameters(lamp));
@@ -132,7 +132,7 @@ TEST(SpiceCircuits, TheTableAboveHasEveryFamily) {
 }
 
 TEST(SpiceCircuits, EveryParameterMayBeSetByWhoeverUsesIt) {
-  if (!ngspice_is_there()) GTEST_SKIP() << "ngspice is not installed";
+  ASSERT_TRUE(ngspice_is_there()) << "ngspice is missing: .ci/install test";
   const Lamp lamp(find_family("resistor", ""), {529.0});
   const std::string deck = spice::subcircuit(lamp, "lamp", spice::fixed_parameters(lamp)) +
                            "Vin in 0 100\nVmeter in x 0\nX1 x 0 lamp resistance_ohm=50\n.tran 1m 4m\n";

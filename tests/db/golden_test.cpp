@@ -12,7 +12,7 @@
 #include "tests/db/temporary_folder.h"
 #include "tests/places.h"
 
-namespace lampload {
+namespace lampload::golden_test {
 namespace {
 
 std::string unpacked_file(const std::string& path) {
@@ -84,4 +84,4 @@ TEST_P(GoldenLibrary, IsReadWhole) {
 INSTANTIATE_TEST_SUITE_P(EverySchema, GoldenLibrary, ::testing::Range(1, Library::schema_version() + 1));
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::golden_test

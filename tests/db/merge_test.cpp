@@ -253,7 +253,7 @@ TEST_F(Merge, RefusesWhatIsNoWholeLibraryOfThisVersion) {
     return std::string(error.what());
   };
   EXPECT_NE(refusal(here).find("is this library itself"), std::string::npos);
-  EXPECT_NE(refusal(folder.file("none.db")).find("there is no library here"), std::string::npos);
+  EXPECT_NE(refusal(folder.file("none.db")).find("there is no such file"), std::string::npos);
   store(there, heater("radiator"));
   SQLite::Database(there, SQLite::OPEN_READWRITE).exec("UPDATE lamp_types SET captures = 7");
   EXPECT_NE(refusal(there).find("is not whole, and nothing was taken from it: lamp 'radiator' is listed with 7"),

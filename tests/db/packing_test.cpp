@@ -13,7 +13,7 @@
 #include "tests/db/temporary_folder.h"
 #include "tests/places.h"
 
-namespace lampload {
+namespace lampload::packing_test {
 namespace {
 
 const std::string short_report = R"({"blocks":1234,"bandwidth_hz":null,"families":[{"family":"resistor"}]})";
@@ -27,7 +27,7 @@ TEST(Packing, ReportsComeBackAndTheirKeysTakeLittleRoom) {
 }
 
 TEST(Packing, TheZstdProgramReadsReports) {
-  if (std::system("zstd --version >/dev/null 2>&1") != 0) GTEST_SKIP() << "there is no zstd program here";
+  ASSERT_EQ(std::system("zstd --version >/dev/null 2>&1"), 0) << "zstd is missing: .ci/install test";
   const test::TemporaryFolder folder;
   test::write_bytes(folder.file("report.zst"), packing::packed_report(short_report));
   const std::string command = "zstd -dq -D '" + test::source_folder() + "/db/dictionaries/fit_report_1.txt' '" +
@@ -67,4 +67,4 @@ TEST(Packing, DamagedFramesAreRefused) {
 }
 
 }  // namespace
-}  // namespace lampload
+}  // namespace lampload::packing_test

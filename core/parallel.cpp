@@ -1,4 +1,4 @@
-#include "fit/parallel.h"
+#include "core/parallel.h"
 
 #include <atomic>
 #include <exception>
