@@ -83,8 +83,14 @@ std::string fault_of_base(std::string_view text) {
 }
 
 std::string fault_of_technology(std::string_view text) {
-  if (std::find(technologies.begin(), technologies.end(), text) != technologies.end()) return "";
-  return fmt::format("'{}' is no technology; known are {}", text, technologies_in_words());
+  const auto is_known = [](std::string_view word) {
+    return std::find(technologies.begin(), technologies.end(), word) != technologies.end();
+  };
+  if (is_known(text)) return "";
+  const std::string lower = lower_case(text);
+  return fmt::format(
+      "'{}' is no technology; {}", text,
+      is_known(lower) ? fmt::format("'{}' may be meant", lower) : fmt::format("known are {}", technologies_in_words()));
 }
 
 std::string technologies_in_words() { return fmt::format("{}", fmt::join(technologies, ", ")); }

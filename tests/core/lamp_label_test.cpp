@@ -33,8 +33,9 @@ TEST(LampBase, OtherTextsAreToldWhatMayBeMeant) {
 }
 
 TEST(LampTechnology, IsOneOfAList) {
+  EXPECT_EQ(fault_of_technology("LED"), "'LED' is no technology; 'led' may be meant");
   EXPECT_EQ(fault_of_technology("compact_fluorescent"), "");
-  EXPECT_NE(fault_of_technology("LED").find("'LED' is no technology; known are incandescent, halogen, led"),
+  EXPECT_NE(fault_of_technology("lantern").find("'lantern' is no technology; known are incandescent, halogen, led"),
             std::string::npos);
 }
 
