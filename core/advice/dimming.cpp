@@ -117,15 +117,6 @@ std::vector<DimmingPoint> swept(Sweep& sweep, std::vector<double> settings, std:
   return points;
 }
 
-std::vector<double> conduction_angles(const Output& output, double step_deg) {
-  const double low = std::max(output.min_conduction_deg.value_or(least_conduction_deg), 1.0);
-  const double high = std::max(std::min(output.max_conduction_deg.value_or(180.0), 180.0), low);
-  const int parts = std::max(1, static_cast<int>(std::ceil((high - low) / step_deg - 1e-9)));
-  std::vector<double> all;
-  for (int i = 0; i <= parts; ++i) all.push_back(low + (high - low) * i / parts);
-  return all;
-}
-
 /// Dense where the eye is keen.
 std::vector<double> duties() {
   std::vector<double> all{least_duty, 2e-3, 5e-3, 0.01, 0.02, 0.03, 0.05, 0.07};
@@ -158,6 +149,15 @@ void relative_light(std::vector<DimmingPoint>& points, double full) {
 }
 
 }  // namespace
+
+std::vector<double> conduction_angles(const Output& output, double step_deg) {
+  const double low = std::max(output.min_conduction_deg.value_or(least_conduction_deg), 1.0);
+  const double high = std::max(std::min(output.max_conduction_deg.value_or(180.0), 180.0), low);
+  const int parts = std::max(1, static_cast<int>(std::ceil((high - low) / step_deg - 1e-9)));
+  std::vector<double> all;
+  for (int i = 0; i <= parts; ++i) all.push_back(low + (high - low) * i / parts);
+  return all;
+}
 
 Setting setting_of(Mode mode) {
   return mode == Mode::dc_pwm || mode == Mode::dc_constant_current ? Setting::duty : Setting::conduction_deg;

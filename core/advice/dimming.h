@@ -20,6 +20,10 @@ Setting setting_of(Mode mode);
 /// True of the modes that have a setting: both edges, and both kinds of DC output.
 bool has_setting(Mode mode);
 
+/// Evenly from the lowest to the highest that the output allows [degrees of a half cycle], no further apart than
+/// step_deg.
+std::vector<double> conduction_angles(const Output& output, double step_deg);
+
 /// Throws Error{input_refused} unless every lamp can be fed in this mode, and the channel's switch can do it.
 void need_fed_by(const Channel& channel, Mode mode, std::span<const LampGroup> lamps);
 
