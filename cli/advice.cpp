@@ -89,11 +89,7 @@ std::vector<ByFigures> judged_by_figures(const Screener& screener, const std::ve
   return judged;
 }
 
-void look_at_figures(const Channel& channel, const Library& library, const LabelOption& label, LampsForChannel& found) {
-  const Screener screener(channel);
-  found.not_checked = screener.not_checked();
-  const std::vector<LampScreening> lamps = library.screening();
-  const std::vector<ByFigures> judged = judged_by_figures(screener, lamps, label);
+void take(const std::vector<LampScreening>& lamps, const std::vector<ByFigures>& judged, LampsForChannel& found) {
   for (std::size_t i = 0; i < lamps.size(); ++i) {
     const LampScreening& known = lamps[i];
     if (!judged[i].stored) {
@@ -111,6 +107,13 @@ void look_at_figures(const Channel& channel, const Library& library, const Label
           {known.lamp, fmt::format("its figures are for {:.0f} V, {:.0f} Hz", known.voltage_v, known.frequency_hz)});
     }
   }
+}
+
+void look_at_figures(const Channel& channel, const Library& library, const LabelOption& label, LampsForChannel& found) {
+  const Screener screener(channel);
+  found.not_checked = screener.not_checked();
+  library.screening(
+      [&](const std::vector<LampScreening>& lamps) { take(lamps, judged_by_figures(screener, lamps, label), found); });
 }
 
 }  // namespace
@@ -150,9 +153,12 @@ LampsForChannel lamps_for(const Channel& channel, const Library& library, const 
   found.channel = channel.name;
   fed_by_mains(channel) ? look_at_figures(channel, library, label, found)
                         : look_at_circuits(channel, library, label, found);
-  std::stable_sort(found.lamps.begin(), found.lamps.end(), [](const LampForChannel& a, const LampForChannel& b) {
-    return std::tuple(a.mode != Mode::none, a.max_lamps) > std::tuple(b.mode != Mode::none, b.max_lamps);
+  std::sort(found.lamps.begin(), found.lamps.end(), [](const LampForChannel& a, const LampForChannel& b) {
+    const auto rank = [](const LampForChannel& one) { return std::tuple(one.mode != Mode::none, one.max_lamps); };
+    return rank(a) == rank(b) ? a.lamp < b.lamp : rank(a) > rank(b);
   });
+  std::sort(found.others.begin(), found.others.end(),
+            [](const NotLookedAt& a, const NotLookedAt& b) { return a.lamp < b.lamp; });
   return found;
 }
 

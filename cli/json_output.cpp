@@ -400,22 +400,24 @@ std::string recommendations_json(const std::string& lamp, const std::vector<Advi
 }
 
 std::string lamps_for_channel_json(const LampsForChannel& found) {
-  Json lamps = Json::array();
+  DocumentWriter document;
+  document.member("channel", found.channel);
+  document.begin_list("lamps");
   for (const LampForChannel& one : found.lamps) {
-    lamps.push_back({{"lamp", one.lamp},
-                     {"family", known(one.family)},
-                     {"mode", mode_name(one.mode)},
-                     {"max_lamps", one.max_lamps},
-                     {"max_lamps_nominal", one.max_lamps_nominal},
-                     {"limited_by", known(one.limited_by)},
-                     {"trust", trust_name(one.trust)}});
+    document.element({{"lamp", one.lamp},
+                      {"family", known(one.family)},
+                      {"mode", mode_name(one.mode)},
+                      {"max_lamps", one.max_lamps},
+                      {"max_lamps_nominal", one.max_lamps_nominal},
+                      {"limited_by", known(one.limited_by)},
+                      {"trust", trust_name(one.trust)}});
   }
-  Json others = Json::array();
-  for (const NotLookedAt& one : found.others) others.push_back({{"lamp", one.lamp}, {"why", one.why}});
-  return document_text({{"channel", found.channel},
-                        {"lamps", std::move(lamps)},
-                        {"not_looked_at", std::move(others)},
-                        {"not_checked", found.not_checked}});
+  document.end_list();
+  document.begin_list("not_looked_at");
+  for (const NotLookedAt& one : found.others) document.element({{"lamp", one.lamp}, {"why", one.why}});
+  document.end_list();
+  document.member("not_checked", found.not_checked);
+  return std::move(document).finish();
 }
 
 std::string spice_json(const WrittenCircuit& circuit) {
@@ -444,21 +446,23 @@ std::string salvage_json(const std::string& file, const Salvage& saved) {
 }
 
 std::string lamps_json(const std::vector<LampSummary>& lamps) {
-  Json list = Json::array();
+  DocumentWriter document;
+  document.begin_list("lamps");
   for (const LampSummary& lamp : lamps) {
-    list.push_back({{"name", lamp.name},
-                    {"family", known(lamp.family)},
-                    {"load_law", known(lamp.load_law)},
-                    {"power_w", known(lamp.power_w)},
-                    {"voltage_rms_v", known(lamp.voltage_rms_v)},
-                    {"captures", lamp.captures},
-                    {"fits", lamp.fits},
-                    {"time_utc", lamp.time_utc},
-                    {"trust", trust_name(lamp.trust)},
-                    {"base", known(lamp.base)},
-                    {"technology", known(lamp.technology)}});
+    document.element({{"name", lamp.name},
+                      {"family", known(lamp.family)},
+                      {"load_law", known(lamp.load_law)},
+                      {"power_w", known(lamp.power_w)},
+                      {"voltage_rms_v", known(lamp.voltage_rms_v)},
+                      {"captures", lamp.captures},
+                      {"fits", lamp.fits},
+                      {"time_utc", lamp.time_utc},
+                      {"trust", trust_name(lamp.trust)},
+                      {"base", known(lamp.base)},
+                      {"technology", known(lamp.technology)}});
   }
-  return document_text({{"lamps", std::move(list)}});
+  document.end_list();
+  return std::move(document).finish();
 }
 
 namespace {

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <nlohmann/json.hpp>
+#include <utility>
 
 #include "core/unicode.h"
 
@@ -29,9 +30,46 @@ std::string json_text(std::string_view json) {
   return out;
 }
 
-std::string document_text(const nlohmann::ordered_json& document) {
-  using Json = nlohmann::ordered_json;
-  return json_text(document.dump(2, ' ', false, Json::error_handler_t::replace)) + "\n";
+namespace {
+
+std::string dumped(const nlohmann::ordered_json& value) {
+  return value.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace);
+}
+
+}  // namespace
+
+std::string document_text(const nlohmann::ordered_json& document) { return json_text(dumped(document)) + "\n"; }
+
+void DocumentWriter::member(std::string_view key, const nlohmann::ordered_json& value) {
+  text_ += fmt::format("{}\n  \"{}\": ", std::exchange(first_member_, false) ? "" : ",", key);
+  add(value, "  ");
+}
+
+void DocumentWriter::begin_list(std::string_view key) {
+  text_ += fmt::format("{}\n  \"{}\": [", std::exchange(first_member_, false) ? "" : ",", key);
+  first_element_ = true;
+}
+
+void DocumentWriter::element(const nlohmann::ordered_json& value) {
+  text_ += std::exchange(first_element_, false) ? "\n    " : ",\n    ";
+  add(value, "    ");
+}
+
+void DocumentWriter::end_list() { text_ += first_element_ ? "]" : "\n  ]"; }
+
+std::string DocumentWriter::finish() && { return json_text(text_) + "\n}\n"; }
+
+// Line ends inside texts are escaped: those that are left are of the layout.
+void DocumentWriter::add(const nlohmann::ordered_json& value, std::string_view indent) {
+  const std::string text = dumped(value);
+  for (std::string_view left = text;;) {
+    const auto end = left.find('\n');
+    text_ += left.substr(0, end);
+    if (end == std::string_view::npos) break;
+    text_ += '\n';
+    text_ += indent;
+    left.remove_prefix(end + 1);
+  }
 }
 
 nlohmann::ordered_json known(const std::string& text) {

@@ -5,11 +5,8 @@
 #include <algorithm>
 #include <sstream>
 #include <string_view>
-#include <unordered_map>
-#include <unordered_set>
 #include <utility>
 
-#include "core/lower_case.h"
 #include "db/library_impl.h"
 #include "db/nearest.h"
 #include "db/received_rows.h"
@@ -45,9 +42,33 @@ struct Condition {
   }
 };
 
+std::vector<std::string> words_of(const std::string& text) {
+  std::istringstream stream(text);
+  std::vector<std::string> words;
+  for (std::string word; stream >> word;) words.push_back(word);
+  return words;
+}
+
+/// As LIKE reads it: whatever holds the word, with its own signs taken as they stand.
+std::string pattern_of(const std::string& word) {
+  std::string pattern = "%";
+  for (const char c : word) {
+    if (c == '%' || c == '_' || c == '\\') pattern += '\\';
+    pattern += c;
+  }
+  return pattern + "%";
+}
+
 // Powers and voltages as they are indexed (db/migrations).
 Condition condition_of(const LampSearch& search) {
   Condition condition;
+  // ASCII case does not count for LIKE. Names and the few notes that there are have indexes of their own.
+  for (const std::string& word : words_of(search.words)) {
+    condition.text(R"((name LIKE ? ESCAPE '\' OR
+        id IN (SELECT id FROM lamp_types WHERE notes <> '' AND notes LIKE ? ESCAPE '\')))",
+                   pattern_of(word));
+    condition.texts.push_back(pattern_of(word));
+  }
   if (!search.family.empty()) condition.text("family = ?", search.family);
   if (!search.load_law.empty()) condition.text("load_law = ?", search.load_law);
   if (!search.base.empty()) condition.text("base = ? COLLATE NOCASE", search.base);
@@ -62,25 +83,13 @@ Condition condition_of(const LampSearch& search) {
   return condition;
 }
 
-std::vector<std::string> words_of(const std::string& text) {
-  std::istringstream stream(text);
-  std::vector<std::string> words;
-  for (std::string word; stream >> word;) words.push_back(word);
-  return words;
-}
-
-bool holds(std::string_view text, std::string_view word) {
-  return std::search(text.begin(), text.end(), word.begin(), word.end(),
-                     [](char a, char b) { return lower_case(a) == lower_case(b); }) != text.end();
-}
-
 struct NamedRow {
   std::int64_t id = 0;
   std::string name;
 };
 
-std::vector<NamedRow> rows_of(SQLite::Database& db, const Condition& condition, const std::string& order) {
-  SQLite::Statement select(db, fmt::format("SELECT id, name FROM lamp_types WHERE {}{}", condition.sql, order));
+std::vector<NamedRow> rows_of(SQLite::Database& db, const Condition& condition) {
+  SQLite::Statement select(db, "SELECT id, name FROM lamp_types WHERE " + condition.sql);
   condition.bind(select);
   std::vector<NamedRow> list;
   while (select.executeStep()) {
@@ -90,55 +99,31 @@ std::vector<NamedRow> rows_of(SQLite::Database& db, const Condition& condition, 
   return list;
 }
 
-/// All lamps that are shown, by name: an index alone is read.
-std::vector<NamedRow> shown(SQLite::Database& db) { return rows_of(db, {}, " ORDER BY name"); }
-
-std::vector<NamedRow> with_words(SQLite::Database& db, const std::vector<NamedRow>& all,
-                                 const std::vector<std::string>& words) {
-  std::unordered_map<std::int64_t, std::string> notes;
-  SQLite::Statement select(db, "SELECT id, notes FROM lamp_types WHERE notes <> ''");
-  while (select.executeStep()) notes[select.getColumn(0).getInt64()] = select.getColumn(1).getString();
-  std::vector<NamedRow> found;
-  for (const NamedRow& one : all) {
-    const auto note = notes.empty() ? notes.end() : notes.find(one.id);
-    const bool fits = std::all_of(words.begin(), words.end(), [&](const std::string& word) {
-      return holds(one.name, word) || (note != notes.end() && holds(note->second, word));
-    });
-    if (fits) found.push_back(one);
-  }
-  return found;
-}
-
-/// Those of `list` that meet the condition too, in their order.
-std::vector<NamedRow> kept_by(SQLite::Database& db, const Condition& condition, std::vector<NamedRow> list) {
-  std::unordered_set<std::int64_t> meet;
-  for (const NamedRow& one : rows_of(db, condition, "")) meet.insert(one.id);
-  std::erase_if(list, [&](const NamedRow& one) { return !meet.contains(one.id); });
-  return list;
-}
-
 /// Is each asked word near to one of the name's?
-bool near_word_by_word(std::vector<NearTo>& asked, const std::string& name) {
+bool near_word_by_word(std::vector<NearTo>& asked, std::string_view name) {
   return std::all_of(asked.begin(), asked.end(), [&](NearTo& word) {
     for (std::size_t begin = 0; begin < name.size();) {
       const std::size_t end = std::min(name.find(' ', begin), name.size());
-      if (end > begin && word.distance(std::string_view(name).substr(begin, end - begin))) return true;
+      if (end > begin && word.distance(name.substr(begin, end - begin))) return true;
       begin = end + 1;
     }
     return false;
   });
 }
 
-std::vector<std::string> names_near(const std::vector<NamedRow>& all, const std::string& words) {
+// An index is read, a second time where need be: a hundred thousand names to keep would take longer.
+std::vector<std::string> names_near(SQLite::Database& db, const std::string& words) {
+  SQLite::Statement names(db, "SELECT name FROM lamp_types WHERE superseded_by IS NULL ORDER BY name");
+  const auto name = [&] { return std::string_view(names.getColumn(0).getText()); };
   Nearest whole(words);
-  for (const NamedRow& one : all) whole.look_at(one.name);
+  while (names.executeStep()) whole.look_at(name());
   std::vector<std::string> near = whole.names(most_near);
   if (!near.empty()) return near;
   std::vector<NearTo> asked;
   for (const std::string& word : words_of(words)) asked.emplace_back(word);
-  for (const NamedRow& one : all) {
-    if (near.size() == most_near) break;
-    if (near_word_by_word(asked, one.name)) near.push_back(one.name);
+  names.reset();
+  while (near.size() < most_near && names.executeStep()) {
+    if (near_word_by_word(asked, name())) near.emplace_back(name());
   }
   return near;
 }
@@ -182,26 +167,17 @@ FoundLamps Library::find(const LampSearch& search) const {
   return schema::guarded(impl_->path, [&] {
     SQLite::Transaction view(db);
     const Condition condition = condition_of(search);
-    const std::vector<std::string> words = words_of(search.words);
     FoundLamps found;
-    if (words.empty() && !condition.any) {
+    if (!condition.any) {
       found.lamps = summaries(db, nullptr, search.most);
       found.all = search.most > 0 ? number_shown(db) : found.lamps.size();
       return found;
     }
-    std::vector<NamedRow> all;
-    std::vector<NamedRow> matches;
-    if (words.empty()) {
-      matches = rows_of(db, condition, "");
-      std::sort(matches.begin(), matches.end(), [](const NamedRow& a, const NamedRow& b) { return a.name < b.name; });
-    } else {
-      all = shown(db);
-      matches = with_words(db, all, words);
-      if (condition.any) matches = kept_by(db, condition, std::move(matches));
-    }
+    std::vector<NamedRow> matches = rows_of(db, condition);
+    std::sort(matches.begin(), matches.end(), [](const NamedRow& a, const NamedRow& b) { return a.name < b.name; });
     found.all = matches.size();
     found.lamps = summaries(db, &matches, search.most);
-    if (matches.empty() && !words.empty()) found.nearest = names_near(all, search.words);
+    if (matches.empty() && !words_of(search.words).empty()) found.nearest = names_near(db, search.words);
     return found;
   });
 }

@@ -238,7 +238,14 @@ std::int64_t Library::store(const std::string& lamp, const Nominal& nominal, con
 }
 
 std::vector<LampScreening> Library::screening() const {
-  return schema::guarded(impl_->path, [&] { return rows::screening(impl_->db); });
+  std::vector<LampScreening> all;
+  screening([&](const std::vector<LampScreening>& some) { all.insert(all.end(), some.begin(), some.end()); });
+  std::sort(all.begin(), all.end(), [](const LampScreening& a, const LampScreening& b) { return a.lamp < b.lamp; });
+  return all;
+}
+
+void Library::screening(const std::function<void(const std::vector<LampScreening>&)>& take) const {
+  schema::guarded(impl_->path, [&] { rows::screening(impl_->db, take); });
 }
 
 LampRecord rows::read_lamp(SQLite::Database& db, const std::string& path, const std::string& name, bool with_samples) {

@@ -3,6 +3,7 @@
 // transaction.
 
 #include <cstdint>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <set>
@@ -232,6 +233,8 @@ class Library {
   [[nodiscard]] FoundLamps find(const LampSearch& search) const;
   /// Of all lamps, by name; one table is read, whatever their captures.
   [[nodiscard]] std::vector<LampScreening> screening() const;
+  /// The same for very many: some thousand lamps at a time, in the order in which they are stored.
+  void screening(const std::function<void(const std::vector<LampScreening>&)>& take) const;
   /// Throws Error{not_found} that names the nearest names.
   [[nodiscard]] LampRecord lamp(const std::string& name, bool with_samples = false) const;
   /// Throws Error{not_found}. Captures and fits go with the lamp.

@@ -2,6 +2,7 @@
 // Which known names a mistyped one may have meant.
 
 #include <cstddef>
+#include <cstdint>
 #include <optional>
 #include <span>
 #include <string>
@@ -20,6 +21,7 @@ class NearTo {
 
  private:
   std::string wanted_;
+  std::uint64_t wanted_letters_ = 0;  ///< a bit for each that occurs
   std::string candidate_;
   std::size_t furthest_;
   std::vector<std::size_t> row_;
@@ -29,7 +31,7 @@ class NearTo {
 class Nearest {
  public:
   explicit Nearest(std::string_view asked) : near_(asked) {}
-  void look_at(const std::string& known);
+  void look_at(std::string_view known);
   /// Up to `most`, nearest first, of the same distance by name.
   [[nodiscard]] std::vector<std::string> names(std::size_t most) const;
 

@@ -21,22 +21,27 @@ void store_screening(SQLite::Database& db, std::int64_t lamp_type, std::int64_t 
   insert.exec();
 }
 
-std::vector<LampScreening> screening(SQLite::Database& db) {
+void screening(SQLite::Database& db, const std::function<void(const std::vector<LampScreening>&)>& take) {
+  constexpr std::size_t at_once = 4000;
   SQLite::Statement select(db, fmt::format(R"(
     SELECT lamp_types.name, family, load_law, label_dimmable, voltage_v, frequency_hz, figures, {}
     FROM lamp_types LEFT JOIN screening ON screening.lamp_type_id = lamp_types.id
-    WHERE superseded_by IS NULL ORDER BY lamp_types.name)",
+    WHERE superseded_by IS NULL ORDER BY lamp_types.id)",
                                            trust_column));
-  std::vector<LampScreening> list;
+  std::vector<LampScreening> some;
+  some.reserve(at_once);
   while (select.executeStep()) {
-    LampScreening& lamp = list.emplace_back();
+    LampScreening& lamp = some.emplace_back();
     int trust = 0;
     // without a row all three are NULL, which reads as zero and nothing
     Row{select}(lamp.lamp)(lamp.family)(lamp.load_law)(lamp.label_dimmable)(lamp.voltage_v)(lamp.frequency_hz)(
         lamp.packed)(trust);
     lamp.trust = static_cast<Trust>(trust);
+    if (some.size() < at_once) continue;
+    take(some);
+    some.clear();
   }
-  return list;
+  if (!some.empty()) take(some);
 }
 
 }  // namespace lampload::rows

@@ -4,6 +4,7 @@
 #include <SQLiteCpp/SQLiteCpp.h>
 
 #include <cstdint>
+#include <functional>
 #include <optional>
 #include <vector>
 
@@ -16,7 +17,8 @@ namespace lampload::rows {
 void store_screening(SQLite::Database& db, std::int64_t lamp_type, std::int64_t fit,
                      const std::optional<ScreeningFigures>& figures);
 
-/// Of all lamp types, by name.
-std::vector<LampScreening> screening(SQLite::Database& db);
+/// Of all lamp types, some thousand at a time, in the order of the file: each page is read once, and what a stretch
+/// takes in memory serves the next one.
+void screening(SQLite::Database& db, const std::function<void(const std::vector<LampScreening>&)>& take);
 
 }  // namespace lampload::rows
