@@ -28,8 +28,13 @@ std::string folded(std::string_view text) {
   }};
   std::string plain;
   for (std::size_t at = 0; at < text.size();) {
-    const auto* letter = std::find_if(kLetters.begin(), kLetters.end(),
-                                      [&](const auto& entry) { return text.substr(at).starts_with(entry.first); });
+    // All of them begin with a byte of C2 to CE, as little in a capture does.
+    const auto lead = static_cast<unsigned char>(text[at]);
+    const auto* letter = lead < 0xC2 || lead > 0xCE
+                             ? kLetters.end()
+                             : std::find_if(kLetters.begin(), kLetters.end(), [&](const auto& entry) {
+                                 return text.substr(at).starts_with(entry.first);
+                               });
     if (letter != kLetters.end()) {
       plain += letter->second;
       at += letter->first.size();
