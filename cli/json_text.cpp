@@ -40,13 +40,18 @@ std::string dumped(const nlohmann::ordered_json& value) {
 
 std::string document_text(const nlohmann::ordered_json& document) { return json_text(dumped(document)) + "\n"; }
 
-void DocumentWriter::member(std::string_view key, const nlohmann::ordered_json& value) {
+void DocumentWriter::begin(std::string_view key) {
   text_ += fmt::format("{}\n  \"{}\": ", std::exchange(first_member_, false) ? "" : ",", key);
+}
+
+void DocumentWriter::member(std::string_view key, const nlohmann::ordered_json& value) {
+  begin(key);
   add(value, "  ");
 }
 
 void DocumentWriter::begin_list(std::string_view key) {
-  text_ += fmt::format("{}\n  \"{}\": [", std::exchange(first_member_, false) ? "" : ",", key);
+  begin(key);
+  text_ += '[';
   first_element_ = true;
 }
 

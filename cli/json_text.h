@@ -24,6 +24,7 @@ class DocumentWriter {
   [[nodiscard]] std::string finish() &&;
 
  private:
+  void begin(std::string_view key);
   void add(const nlohmann::ordered_json& value, std::string_view indent);
   std::string text_ = "{";
   bool first_member_ = true;

@@ -41,11 +41,11 @@ void show_lamps_for_channel(Screen& screen, const LampsForChannel& found) {
   const auto suited = std::count_if(found.lamps.begin(), found.lamps.end(),
                                     [](const LampForChannel& one) { return one.max_lamps > 0; });
   const int all = static_cast<int>(found.lamps.size());
-  screen.paragraph(suited == 0 ? fmt::format("{}: none of {} suits it", found.channel, counted(all, "lamp"))
-                               : fmt::format("{}: {} of {} suit{} it", found.channel, suited, counted(all, "lamp"),
-                                             suited == 1 ? "s" : ""),
+  screen.paragraph(all == 0      ? fmt::format("{}: there is no lamp to hold against it", found.channel)
+                   : suited == 0 ? fmt::format("{}: none of {} suits it", found.channel, counted(all, "lamp"))
+                                 : fmt::format("{}: {} of {} suit{} it", found.channel, suited, counted(all, "lamp"),
+                                               suited == 1 ? "s" : ""),
                    0, suited == 0 ? Style::bad : Style::good);
-  screen.line();
   const bool received = std::any_of(found.lamps.begin(), found.lamps.end(),
                                     [](const LampForChannel& one) { return one.trust != Trust::own; });
   std::vector<std::string> headings = {"lamp", "family", "mode", "lamps", "central values", "limited by"};
@@ -57,7 +57,10 @@ void show_lamps_for_channel(Screen& screen, const LampsForChannel& found) {
                none ? "-" : std::to_string(one.max_lamps), none ? "-" : std::to_string(one.max_lamps_nominal),
                one.limited_by.empty() ? "-" : spoken(one.limited_by), trust_in_words(one.trust)});
   }
-  if (!table.empty()) screen.table(table, 2);
+  if (!table.empty()) {
+    screen.line();
+    screen.table(table, 2);
+  }
   if (!found.others.empty()) {
     screen.line();
     screen.line("Not looked at", Style::heading);

@@ -169,8 +169,7 @@ void general_cautions(const LampEvidence& evidence, const Channel& channel, Reco
   }
   if (channel.output.soft_start_s.value_or(0.0) > 0.0) {
     cautions.emplace_back(
-        "Inrush is counted with the channel's soft start where it dims; held on, or switched by something else, "
-        "the "
+        "Inrush is counted with the channel's soft start where it dims; held on, or switched by something else, the "
         "lamps take their whole surge.");
   }
   for (const ModeVerdict& mode : answer.modes) {

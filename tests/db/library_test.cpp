@@ -424,6 +424,10 @@ TEST_F(LibraryTest, TheListIsSearchedByPartOfTheName) {
   EXPECT_EQ(library.find({.words = "%"}).lamps.size(), 1U);
   EXPECT_EQ(library.find({.words = "_"}).lamps.size(), 1U);
   EXPECT_EQ(library.find({.words = "\\"}).lamps.size(), 0U);
+  EXPECT_EQ(library.find({.words = std::string(100000, 'x')}).lamps.size(), 0U);
+  std::string many;
+  for (int i = 0; i < 1500; ++i) many += "stair ";
+  EXPECT_THROW((void)library.find({.words = many}), Error);
 }
 
 TEST_F(LibraryTest, NamesAreOnlyNames) {
