@@ -8,7 +8,6 @@
 #include <utility>
 
 #include "core/error.h"
-#include "core/lower_case.h"
 #include "db/library_impl.h"
 #include "db/nearest.h"
 #include "db/received_rows.h"
@@ -19,7 +18,9 @@ namespace lampload {
 namespace {
 
 constexpr std::size_t most_near = 3;
-constexpr std::size_t most_words = 100;  // each is a condition of its own
+// What SQLite takes is a thousand conditions and patterns of 50,000 bytes.
+constexpr std::size_t most_words = 100;
+constexpr std::size_t longest_word = 1000;
 
 /// What the columns of a lamp must meet, and the values of its question marks in their order.
 struct Condition {
@@ -52,6 +53,16 @@ std::vector<std::string> words_of(const std::string& text) {
   return words;
 }
 
+/// As LIKE reads it: whatever holds the word, with its own signs taken as they stand.
+std::string pattern_of(const std::string& word) {
+  std::string pattern = "%";
+  for (const char c : word) {
+    if (c == '%' || c == '_' || c == '\\') pattern += '\\';
+    pattern += c;
+  }
+  return pattern + "%";
+}
+
 // Powers and voltages as they are indexed (db/migrations).
 Condition condition_of(const LampSearch& search) {
   Condition condition;
@@ -60,12 +71,16 @@ Condition condition_of(const LampSearch& search) {
     throw Error(ErrorCode::usage, fmt::format("{} words are looked for, more than {}", words.size(), most_words), {},
                 "Name fewer of them");
   }
-  // lower() is of ASCII. Names and the few notes that there are have indexes of their own.
+  // ASCII case does not count for LIKE. Names and the few notes that there are have indexes of their own.
   for (const std::string& word : words) {
-    condition.text(R"((instr(lower(name), ?) > 0 OR
-        id IN (SELECT id FROM lamp_types WHERE notes <> '' AND instr(lower(notes), ?) > 0)))",
-                   lower_case(word));
-    condition.texts.push_back(lower_case(word));
+    if (word.size() > longest_word) {
+      throw Error(ErrorCode::usage, fmt::format("a word of more than {} bytes is looked for", longest_word), {},
+                  "Name a part of it");
+    }
+    condition.text(R"((name LIKE ? ESCAPE '\' OR
+        id IN (SELECT id FROM lamp_types WHERE notes <> '' AND notes LIKE ? ESCAPE '\')))",
+                   pattern_of(word));
+    condition.texts.push_back(pattern_of(word));
   }
   if (!search.family.empty()) condition.text("family = ?", search.family);
   if (!search.load_law.empty()) condition.text("load_law = ?", search.load_law);

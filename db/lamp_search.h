@@ -12,7 +12,8 @@ namespace lampload {
 
 /// All that is given has to hold.
 struct LampSearch {
-  std::string words = {};   ///< each stands in the name or the notes, without regard to ASCII case; 100 at most
+  std::string words =
+      {};  ///< each stands in the name or the notes, without regard to ASCII case; 100 of 1,000 bytes at most
   std::string family = {};  ///< empty: any
   std::string load_law = {};
   std::optional<double> least_power_w = {};

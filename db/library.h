@@ -229,7 +229,7 @@ class Library {
   void store_comparisons(const std::string& lamp, const std::vector<StoredComparison>& comparisons);
   /// By name.
   [[nodiscard]] std::vector<LampSummary> lamps() const;
-  /// Those that are like what is asked for (db/lamp_search.h). Throws Error{usage} where that is too many words.
+  /// Those that are like what is asked for (db/lamp_search.h). Throws Error{usage} for too many or too long words.
   [[nodiscard]] FoundLamps find(const LampSearch& search) const;
   /// Of all lamps, by name; one table is read, whatever their captures.
   [[nodiscard]] std::vector<LampScreening> screening() const;
