@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <charconv>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
@@ -15,8 +16,16 @@ using Json = nlohmann::ordered_json;
 
 using lampload::known;
 
+/// To seven digits: a report is read and drawn from, and long numbers were much of a stored lamp.
+double rounded(double value) {
+  const std::string text = fmt::format("{:.7g}", value);
+  double read = value;
+  std::from_chars(text.data(), text.data() + text.size(), read);
+  return read;
+}
+
 Json finite(const std::optional<double>& value) {
-  return value && std::isfinite(*value) ? Json(*value) : Json(nullptr);
+  return value && std::isfinite(*value) ? Json(rounded(*value)) : Json(nullptr);
 }
 
 std::optional<double> number(const Json& json) {
@@ -27,8 +36,8 @@ std::string text(const Json& json) { return json.is_null() ? std::string() : jso
 
 Json json_of(const StartReport& start) {
   Json parameters = Json::object();
-  for (const auto& [name, value] : start.parameters) parameters[name] = value;
-  return {{"misfit", start.misfit},
+  for (const auto& [name, value] : start.parameters) parameters[name] = rounded(value);
+  return {{"misfit", rounded(start.misfit)},
           {"ended", start.ended},
           {"plausible", start.plausible},
           {"parameters", std::move(parameters)}};
@@ -104,14 +113,16 @@ std::string report_to_json(const FitReport& report) {
   for (const CaptureReport& capture : report.captures) {
     captures.push_back({{"file", capture.file},
                         {"blocks", capture.blocks},
-                        {"current_offset_a", capture.current_offset_a},
-                        {"current_delay_s", capture.current_delay_s},
-                        {"residual_rms_a", capture.residual_rms_a}});
+                        {"current_offset_a", rounded(capture.current_offset_a)},
+                        {"current_delay_s", rounded(capture.current_delay_s)},
+                        {"residual_rms_a", rounded(capture.residual_rms_a)}});
   }
   Json observations = Json::array();
   for (const ObservationReport& one : report.observations) {
-    observations.push_back(
-        {{"what", one.what}, {"deviation", one.deviation}, {"counted", one.counted}, {"sentence", one.sentence}});
+    observations.push_back({{"what", one.what},
+                            {"deviation", rounded(one.deviation)},
+                            {"counted", one.counted},
+                            {"sentence", one.sentence}});
   }
   Json held = Json::array();
   for (const HeldReport& one : report.held) {
@@ -125,9 +136,9 @@ std::string report_to_json(const FitReport& report) {
   for (const FamilyReport& family : report.families) families.push_back(json_of(family));
   const Json json = {{"blocks", report.blocks},
                      {"unknowns", report.unknowns},
-                     {"residual_autocorrelation", report.residual_autocorrelation},
-                     {"correlation_length_blocks", report.correlation_length_blocks},
-                     {"repetition", report.repetition},
+                     {"residual_autocorrelation", rounded(report.residual_autocorrelation)},
+                     {"correlation_length_blocks", rounded(report.correlation_length_blocks)},
+                     {"repetition", rounded(report.repetition)},
                      {"bandwidth_hz", finite(report.bandwidth_hz)},
                      {"captures", std::move(captures)},
                      {"observations", std::move(observations)},

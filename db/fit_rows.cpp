@@ -26,13 +26,8 @@ void check(const StoredFit& fit) {
   require_finite(fit.normalised_residual, "normalised_residual");
   for (const double value : fit.covariance) require_finite(value, "the covariance");
   for (const StoredRival& rival : fit.rivals) require_finite(rival.distance, "the distance of " + rival.family);
-  for (const auto* list : {&fit.parameters, &fit.derived}) {
-    for (const StoredEstimate& estimate : *list) {
-      for (const double value : {estimate.value, estimate.standard_uncertainty, estimate.lower_95, estimate.upper_95}) {
-        require_finite(value, estimate.name);
-      }
-    }
-  }
+  require_sound(fit.parameters);
+  require_sound(fit.derived);
   for (const auto* list : {&fit.parameter_spreads, &fit.derived_spreads, &fit.load_spreads}) {
     for (const StoredSpread& one : *list) {
       for (const double value : {one.spread, one.lower_95, one.upper_95, one.measured, one.usual_share})
@@ -43,18 +38,6 @@ void check(const StoredFit& fit) {
   if (!fit.covariance.empty() && fit.covariance.size() != n * n) {
     throw Error(ErrorCode::input_refused,
                 fmt::format("the covariance has {} entries for {} parameters", fit.covariance.size(), n));
-  }
-}
-
-void store_estimates(SQLite::Database& db, std::int64_t fit, const std::string& kind,
-                     const std::vector<StoredEstimate>& estimates) {
-  SQLite::Statement insert(db, "INSERT INTO fit_estimates VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)");
-  for (std::size_t i = 0; i < estimates.size(); ++i) {
-    const StoredEstimate& one = estimates[i];
-    Bind{insert}(fit)(kind)(static_cast<std::int64_t>(i))(one.name)(one.unit)(one.value)(one.standard_uncertainty)(
-        one.lower_95)(one.upper_95)(one.identified)(one.remark);
-    insert.exec();
-    insert.reset();
   }
 }
 
@@ -75,20 +58,6 @@ void store_captures(SQLite::Database& db, std::int64_t lamp_type, std::int64_t f
     }
     known.reset();
   }
-}
-
-std::vector<StoredEstimate> estimates_of(SQLite::Database& db, std::int64_t fit, const std::string& kind) {
-  SQLite::Statement select(db,
-                           "SELECT name, unit, value, standard_uncertainty, lower_95, upper_95, identified, remark "
-                           "FROM fit_estimates WHERE fit_id = ? AND kind = ? ORDER BY position");
-  Bind{select}(fit)(kind);
-  std::vector<StoredEstimate> list;
-  while (select.executeStep()) {
-    StoredEstimate& one = list.emplace_back();
-    Row{select}(one.name)(one.unit)(one.value)(one.standard_uncertainty)(one.lower_95)(one.upper_95)(one.identified)(
-        one.remark);
-  }
-  return list;
 }
 
 void store_spreads(SQLite::Database& db, std::int64_t fit, const std::string& kind,
@@ -124,22 +93,22 @@ std::int64_t store_one(SQLite::Database& db, std::int64_t lamp_type, const Store
   if (!is_report(db, fit.report)) throw Error(ErrorCode::input_refused, "the report of the fit is not JSON");
   const std::string covariance = packing::packed_covariance(fit.covariance);
   const std::string report = packing::packed_report(fit.report);
+  const std::string estimates = packing::packed_estimates({fit.parameters, fit.derived});
   SQLite::Statement insert(db, R"(
     INSERT INTO fits (lamp_type_id, accepted, verdict, family, load_law, residual_rms_a, normalised_residual,
                       next_capture, next_narrows, next_sentence, seed, person, time_utc, instrument, program_version,
-                      type_fit_id, sample, spread_source, covariance, report)
-    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?))");
+                      type_fit_id, sample, spread_source, covariance, report, estimates)
+    VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?))");
   Bind{insert}(lamp_type)(fit.accepted)(fit.verdict)(fit.family)(fit.load_law)(fit.residual_rms_a)(
       fit.normalised_residual)(fit.next_capture)(fit.next_narrows)(fit.next_sentence)(
       std::bit_cast<std::int64_t>(fit.seed))(fit.provenance.person)(fit.provenance.time_utc)(fit.provenance.instrument)(
       fit.provenance.program_version)(type_fit)(fit.sample)(fit.spread_source)
       .blob(covariance)
-      .blob(report);
+      .blob(report)
+      .blob(estimates);
   insert.exec();
   const std::int64_t id = db.getLastInsertRowid();
 
-  store_estimates(db, id, "parameter", fit.parameters);
-  store_estimates(db, id, "derived", fit.derived);
   store_spreads(db, id, "parameter", fit.parameter_spreads);
   store_spreads(db, id, "derived", fit.derived_spreads);
   store_spreads(db, id, "load", fit.load_spreads);
@@ -158,7 +127,8 @@ std::int64_t store_one(SQLite::Database& db, std::int64_t lamp_type, const Store
 std::vector<StoredFit> fits_where(SQLite::Database& db, const std::string& condition, std::int64_t number) {
   SQLite::Statement select(db, fmt::format(R"(
     SELECT id, accepted, verdict, family, load_law, residual_rms_a, normalised_residual, next_capture, next_narrows,
-           next_sentence, seed, person, time_utc, instrument, program_version, report, sample, spread_source, covariance
+           next_sentence, seed, person, time_utc, instrument, program_version, report, sample, spread_source, covariance,
+           estimates
     FROM fits WHERE {})",
                                            condition));
   Bind{select}(number);
@@ -168,17 +138,19 @@ std::vector<StoredFit> fits_where(SQLite::Database& db, const std::string& condi
     std::int64_t seed = 0;
     std::string covariance;
     std::string report;
+    std::string estimates;
     Row{select}(fit.id)(fit.accepted)(fit.verdict)(fit.family)(fit.load_law)(fit.residual_rms_a)(
         fit.normalised_residual)(fit.next_capture)(fit.next_narrows)(fit.next_sentence)(seed)(fit.provenance.person)(
         fit.provenance.time_utc)(fit.provenance.instrument)(fit.provenance.program_version)(report)(fit.sample)(
-        fit.spread_source)(covariance);
+        fit.spread_source)(covariance)(estimates);
     fit.seed = std::bit_cast<std::uint64_t>(seed);
     fit.covariance = packing::covariance_of(covariance);
     fit.report = packing::report_of(report);
+    FitEstimates unpacked = packing::estimates_of(estimates);
+    fit.parameters = std::move(unpacked.parameters);
+    fit.derived = std::move(unpacked.derived);
   }
   for (StoredFit& fit : list) {
-    fit.parameters = estimates_of(db, fit.id, "parameter");
-    fit.derived = estimates_of(db, fit.id, "derived");
     fit.parameter_spreads = spreads_of(db, fit.id, "parameter");
     fit.derived_spreads = spreads_of(db, fit.id, "derived");
     fit.load_spreads = spreads_of(db, fit.id, "load");
@@ -198,6 +170,20 @@ std::vector<StoredFit> fits_where(SQLite::Database& db, const std::string& condi
 }
 
 }  // namespace
+
+void require_sound(std::span<const StoredEstimate> estimates) {
+  for (const StoredEstimate& one : estimates) {
+    if (one.name.empty()) throw Error(ErrorCode::input_refused, "an estimate of the fit has no name");
+    for (const double value : {one.value, one.standard_uncertainty, one.lower_95, one.upper_95}) {
+      require_finite(value, one.name);
+    }
+    if (one.standard_uncertainty < 0.0 || one.upper_95 < one.lower_95) {
+      throw Error(ErrorCode::input_refused,
+                  fmt::format("{} of the fit has the uncertainty {:g} and the interval {:g} to {:g}", one.name,
+                              one.standard_uncertainty, one.lower_95, one.upper_95));
+    }
+  }
+}
 
 bool is_report(SQLite::Database& db, const std::string& text) {
   SQLite::Statement valid(db, "SELECT ?1 = '' OR json_valid(?1)");

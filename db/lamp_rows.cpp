@@ -42,7 +42,6 @@ constexpr std::array tables_of_lamp = {
     TableOfLamp{"samples", of_lamp, {to_lamp}},
     TableOfLamp{"captures", of_lamp, {to_lamp, Reference{"sample_id", "samples"}}},
     TableOfLamp{"fits", of_lamp, {to_lamp, Reference{"type_fit_id", "fits"}}},
-    TableOfLamp{"fit_estimates", of_fit, {to_fit}},
     TableOfLamp{"fit_rivals", of_fit, {to_fit}},
     TableOfLamp{"fit_spreads", of_fit, {to_fit}},
     TableOfLamp{"fit_captures", of_fit, {to_fit, Reference{"capture_id", "captures"}}},

@@ -3,9 +3,11 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <initializer_list>
 #include <sstream>
 #include <string_view>
 #include <utility>
+#include <variant>
 
 #include "core/error.h"
 #include "db/library_impl.h"
@@ -22,27 +24,21 @@ constexpr std::size_t most_near = 3;
 constexpr std::size_t most_words = 100;
 constexpr std::size_t longest_word = 1000;
 
-/// What the columns of a lamp must meet, and the values of its question marks in their order.
+/// What the columns of a lamp must meet.
 struct Condition {
-  std::string sql = "superseded_by IS NULL";
-  std::vector<std::string> texts;
-  std::vector<double> numbers;
-  bool any = false;
+  std::string sql;
+  std::size_t words = 0;  ///< the first values are their patterns
+  std::vector<std::variant<std::string, double>> values;
 
-  void text(const std::string& part, const std::string& value) {
-    sql += " AND " + part;
-    texts.push_back(value);
-    any = true;
-  }
-  void number(const std::string& part, double value) {
-    sql += " AND " + part;
-    numbers.push_back(value);
-    any = true;
+  [[nodiscard]] bool any() const { return !values.empty(); }
+  /// What stands before a question mark, and its value.
+  void add(std::string_view part, std::variant<std::string, double> value) {
+    values.push_back(std::move(value));
+    sql += fmt::format(" AND {} ?{}", part, values.size());
   }
   void bind(SQLite::Statement& statement) const {
     Bind bind{statement};
-    for (const std::string& value : texts) bind(value);
-    for (const double value : numbers) bind(value);
+    for (const auto& value : values) std::visit([&](const auto& one) { bind(one); }, value);
   }
 };
 
@@ -71,27 +67,23 @@ Condition condition_of(const LampSearch& search) {
     throw Error(ErrorCode::usage, fmt::format("{} words are looked for, more than {}", words.size(), most_words), {},
                 "Name fewer of them");
   }
-  // ASCII case does not count for LIKE. Names and the few notes that there are have indexes of their own.
   for (const std::string& word : words) {
     if (word.size() > longest_word) {
       throw Error(ErrorCode::usage, fmt::format("a word of more than {} bytes is looked for", longest_word), {},
                   "Name a part of it");
     }
-    condition.text(R"((name LIKE ? ESCAPE '\' OR
-        id IN (SELECT id FROM lamp_types WHERE notes <> '' AND notes LIKE ? ESCAPE '\')))",
-                   pattern_of(word));
-    condition.texts.push_back(pattern_of(word));
+    condition.values.emplace_back(pattern_of(word));
   }
-  if (!search.family.empty()) condition.text("family = ?", search.family);
-  if (!search.load_law.empty()) condition.text("load_law = ?", search.load_law);
-  if (!search.base.empty()) condition.text("base = ? COLLATE NOCASE", search.base);
-  if (!search.technology.empty()) condition.text("technology = ?", search.technology);
-  // texts are bound first
-  if (search.least_power_w) condition.number("coalesce(power_w, rated_power_w) >= ?", *search.least_power_w);
-  if (search.most_power_w) condition.number("coalesce(power_w, rated_power_w) <= ?", *search.most_power_w);
+  condition.words = words.size();
+  if (!search.family.empty()) condition.add("family =", search.family);
+  if (!search.load_law.empty()) condition.add("load_law =", search.load_law);
+  if (!search.base.empty()) condition.add("base COLLATE NOCASE =", search.base);
+  if (!search.technology.empty()) condition.add("technology =", search.technology);
+  if (search.least_power_w) condition.add("coalesce(power_w, rated_power_w) >=", *search.least_power_w);
+  if (search.most_power_w) condition.add("coalesce(power_w, rated_power_w) <=", *search.most_power_w);
   if (search.voltage_v) {
-    condition.number("coalesce(voltage_rms_v, nominal_voltage_v) >= ?", 0.9 * *search.voltage_v);
-    condition.number("coalesce(voltage_rms_v, nominal_voltage_v) <= ?", 1.1 * *search.voltage_v);
+    condition.add("coalesce(voltage_rms_v, nominal_voltage_v) >=", 0.9 * *search.voltage_v);
+    condition.add("coalesce(voltage_rms_v, nominal_voltage_v) <=", 1.1 * *search.voltage_v);
   }
   return condition;
 }
@@ -101,8 +93,28 @@ struct NamedRow {
   std::string name;
 };
 
+/// Of the lamps in `table`, those that hold every word in one of these columns. ASCII case does not count for LIKE.
+std::string matches_sql(const Condition& condition, std::string_view table,
+                        std::initializer_list<std::string_view> in) {
+  std::string sql = fmt::format("SELECT id, name FROM {} WHERE superseded_by IS NULL", table);
+  for (std::size_t word = 1; word <= condition.words; ++word) {
+    std::string held;
+    for (const std::string_view column : in) {
+      held += fmt::format(R"({}{} LIKE ?{} ESCAPE '\')", held.empty() ? "" : " OR ", column, word);
+    }
+    sql += " AND (" + held + ")";
+  }
+  return sql + condition.sql;
+}
+
 std::vector<NamedRow> rows_of(SQLite::Database& db, const Condition& condition) {
-  SQLite::Statement select(db, "SELECT id, name FROM lamp_types WHERE " + condition.sql);
+  std::string sql = matches_sql(condition, "lamp_types", {"name"});
+  // Names have an index of their own, and so have the few lamps with notes.
+  if (condition.words > 0) {
+    sql += " UNION " + matches_sql(condition, "lamp_types INDEXED BY lamp_types_noted", {"name", "notes"}) +
+           " AND notes <> ''";
+  }
+  SQLite::Statement select(db, sql);
   condition.bind(select);
   std::vector<NamedRow> list;
   while (select.executeStep()) {
@@ -181,7 +193,7 @@ FoundLamps Library::find(const LampSearch& search) const {
     SQLite::Transaction view(db);
     const Condition condition = condition_of(search);
     FoundLamps found;
-    if (!condition.any) {
+    if (!condition.any()) {
       found.lamps = summaries(db, nullptr, search.most);
       found.all = search.most > 0 ? number_shown(db) : found.lamps.size();
       return found;

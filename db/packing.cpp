@@ -7,17 +7,20 @@
 #include <bit>
 #include <cmath>
 #include <cstdint>
+#include <map>
 #include <memory>
+#include <utility>
 
 #include "core/error.h"
-#include "db/report_dictionary.h"
+#include "db/dictionaries.h"
 #include "db/waveform_blob.h"
 
 namespace lampload::packing {
 namespace {
 
-constexpr int report_level = 12;  // higher ones gain a twentieth and take ten times as long
-constexpr int array_level = 9;
+constexpr int text_level = 12;  // higher ones gain a twentieth and take ten times as long
+constexpr int array_level = 19;
+constexpr int migration_level = 9;              // a hundred thousand lamps at once
 constexpr std::size_t most_bytes = 64U << 20U;  // a damaged frame must not ask for any amount
 constexpr std::size_t width = sizeof(float);
 
@@ -31,7 +34,7 @@ std::size_t sound(std::size_t result) {
   return result;
 }
 
-std::string packed(std::string_view bytes, const ZSTD_CDict* dictionary) {
+std::string packed(std::string_view bytes, int level, const ZSTD_CDict* dictionary = nullptr) {
   if (bytes.empty()) return {};
   if (bytes.size() > most_bytes) {
     throw Error(ErrorCode::input_refused,
@@ -40,7 +43,7 @@ std::string packed(std::string_view bytes, const ZSTD_CDict* dictionary) {
   thread_local const Compressor context(ZSTD_createCCtx(), &ZSTD_freeCCtx);
   ZSTD_CCtx_reset(context.get(), ZSTD_reset_session_and_parameters);
   ZSTD_CCtx_setParameter(context.get(), ZSTD_c_checksumFlag, 1);
-  ZSTD_CCtx_setParameter(context.get(), ZSTD_c_compressionLevel, array_level);
+  ZSTD_CCtx_setParameter(context.get(), ZSTD_c_compressionLevel, level);
   ZSTD_CCtx_refCDict(context.get(), dictionary);
   std::string frame(ZSTD_compressBound(bytes.size()), '\0');
   frame.resize(sound(ZSTD_compress2(context.get(), frame.data(), frame.size(), bytes.data(), bytes.size())));
@@ -63,16 +66,28 @@ std::string unpacked(std::string_view frame, const ZSTD_DDict* dictionary) {
   return bytes;
 }
 
-const ZSTD_CDict* to_pack_reports() {
-  static const std::unique_ptr<ZSTD_CDict, decltype(&ZSTD_freeCDict)> dictionary(
-      ZSTD_createCDict(report_dictionary().data(), report_dictionary().size(), report_level), &ZSTD_freeCDict);
-  return dictionary.get();
+/// A dictionary made ready for both ways.
+class Dictionary {
+ public:
+  explicit Dictionary(std::string_view text)
+      : pack_(ZSTD_createCDict(text.data(), text.size(), text_level), &ZSTD_freeCDict),
+        read_(ZSTD_createDDict(text.data(), text.size()), &ZSTD_freeDDict) {}
+  [[nodiscard]] const ZSTD_CDict* to_pack() const { return pack_.get(); }
+  [[nodiscard]] const ZSTD_DDict* to_read() const { return read_.get(); }
+
+ private:
+  std::unique_ptr<ZSTD_CDict, decltype(&ZSTD_freeCDict)> pack_;
+  std::unique_ptr<ZSTD_DDict, decltype(&ZSTD_freeDDict)> read_;
+};
+
+const Dictionary& of_reports() {
+  static const Dictionary dictionary(report_dictionary());
+  return dictionary;
 }
 
-const ZSTD_DDict* to_read_reports() {
-  static const std::unique_ptr<ZSTD_DDict, decltype(&ZSTD_freeDDict)> dictionary(
-      ZSTD_createDDict(report_dictionary().data(), report_dictionary().size()), &ZSTD_freeDDict);
-  return dictionary.get();
+const Dictionary& of_estimates() {
+  static const Dictionary dictionary(estimates_dictionary());
+  return dictionary;
 }
 
 /// To 16 binary digits: the lowest 8 of a float32's 24 become zero, which takes no room.
@@ -96,20 +111,47 @@ void pack_one(sqlite3_context* context, int, sqlite3_value** values) {
   }
 }
 
-std::string packed_bytes(std::string_view bytes) { return packed(bytes, nullptr); }
-std::string packed_plain_screening(std::string_view bytes) { return packed_screening(blob::from_plain(bytes)); }
+std::string text_of(sqlite3_value* value) {
+  const auto* text = reinterpret_cast<const char*>(sqlite3_value_text(value));
+  return {text, static_cast<std::size_t>(sqlite3_value_bytes(value))};
+}
 
-}  // namespace
+/// The rows of one fit as they come, by kind and position.
+using Rows = std::map<std::string, std::map<std::int64_t, StoredEstimate>>;
 
-std::string packed_report(std::string_view text) { return packed(text, to_pack_reports()); }
+void take_estimate(sqlite3_context* context, int, sqlite3_value** values) {
+  auto** rows = static_cast<Rows**>(sqlite3_aggregate_context(context, sizeof(Rows*)));
+  if (rows == nullptr) return sqlite3_result_error_nomem(context);
+  if (*rows == nullptr) *rows = new Rows;
+  StoredEstimate& one = (**rows)[text_of(values[0])][sqlite3_value_int64(values[1])];
+  one.name = text_of(values[2]);
+  one.unit = text_of(values[3]);
+  one.value = sqlite3_value_double(values[4]);
+  one.standard_uncertainty = sqlite3_value_double(values[5]);
+  one.lower_95 = sqlite3_value_double(values[6]);
+  one.upper_95 = sqlite3_value_double(values[7]);
+  one.identified = sqlite3_value_int(values[8]) != 0;
+  one.remark = text_of(values[9]);
+}
 
-std::string report_of(std::string_view frame) { return unpacked(frame, to_read_reports()); }
+void pack_estimates(sqlite3_context* context) {
+  auto** held = static_cast<Rows**>(sqlite3_aggregate_context(context, 0));
+  const std::unique_ptr<Rows> rows(held != nullptr ? std::exchange(*held, nullptr) : nullptr);
+  FitEstimates estimates;
+  if (rows != nullptr) {
+    for (auto& [position, one] : (*rows)["parameter"]) estimates.parameters.push_back(std::move(one));
+    for (auto& [position, one] : (*rows)["derived"]) estimates.derived.push_back(std::move(one));
+  }
+  try {
+    const std::string frame = packed_estimates(estimates);
+    sqlite3_result_blob(context, frame.data(), static_cast<int>(frame.size()), SQLITE_TRANSIENT);
+  } catch (const std::exception& fault) {
+    sqlite3_result_error(context, fault.what(), -1);
+  }
+}
 
-std::string packed_covariance(std::span<const double> values) { return packed(blob::plain(values), nullptr); }
-
-std::vector<double> covariance_of(std::string_view frame) { return blob::from_plain(unpacked(frame, nullptr)); }
-
-std::string packed_screening(std::span<const double> values) {
+/// Rounded to 16 binary digits, the bytes sorted by place.
+std::string planes_of(std::span<const double> values) {
   std::string planes(values.size() * width, '\0');
   for (std::size_t i = 0; i < values.size(); ++i) {
     const std::uint32_t bits = rounded_bits(values[i]);
@@ -117,8 +159,33 @@ std::string packed_screening(std::span<const double> values) {
       planes[place * values.size() + i] = static_cast<char>(static_cast<std::uint8_t>(bits >> (8 * place)));
     }
   }
-  return packed(planes, nullptr);
+  return planes;
 }
+
+std::string packed_bytes(std::string_view bytes) { return packed(bytes, migration_level); }
+std::string packed_plain_screening(std::string_view bytes) {
+  return packed(planes_of(blob::from_plain(bytes)), migration_level);
+}
+
+}  // namespace
+
+std::string packed_report(std::string_view text) { return packed(text, text_level, of_reports().to_pack()); }
+
+std::string report_of(std::string_view frame) { return unpacked(frame, of_reports().to_read()); }
+
+std::string packed_estimates(const FitEstimates& estimates) {
+  return packed(estimates_to_json(estimates), text_level, of_estimates().to_pack());
+}
+
+FitEstimates estimates_of(std::string_view frame) {
+  return estimates_from_json(unpacked(frame, of_estimates().to_read()));
+}
+
+std::string packed_covariance(std::span<const double> values) { return packed(blob::plain(values), array_level); }
+
+std::vector<double> covariance_of(std::string_view frame) { return blob::from_plain(unpacked(frame, nullptr)); }
+
+std::string packed_screening(std::span<const double> values) { return packed(planes_of(values), array_level); }
 
 std::vector<double> screening_of(std::string_view frame) {
   const std::string planes = unpacked(frame, nullptr);
@@ -137,6 +204,7 @@ void add_functions(SQLite::Database& db) {
   db.createFunction("packed_report_1", 1, true, nullptr, &pack_one<packed_report>);
   db.createFunction("packed_bytes_1", 1, true, nullptr, &pack_one<packed_bytes>);
   db.createFunction("packed_screening_1", 1, true, nullptr, &pack_one<packed_plain_screening>);
+  db.createFunction("packed_estimates_1", 10, true, nullptr, nullptr, &take_estimate, &pack_estimates);
 }
 
 }  // namespace lampload::packing

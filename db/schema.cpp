@@ -161,11 +161,15 @@ SQLite::Database migrated_copy(SQLite::Database& original, std::span<const Migra
   return copy;
 }
 
+/// Pages that a command reads more than once are read from the file once: the names of a hundred thousand lamps.
+void keep_pages(SQLite::Database& db) { db.exec("PRAGMA cache_size = -16000"); }
+
 SQLite::Database open_existing_to_read(const std::string& path, std::span<const Migration> known) {
   SQLite::Database db = open_to_read(path);
   const Identity found = identity(db);
   check(path, found, known.size());
   if (found.user_version == 0) throw refused(path, "holds no library yet", "Store a lamp or a channel first");
+  keep_pages(db);
   return found.user_version < static_cast<int>(known.size()) ? migrated_copy(db, known) : std::move(db);
 }
 
@@ -173,6 +177,7 @@ SQLite::Database open_to_write(const std::string& path, std::span<const Migratio
   fs::create_directories(folder_of(path));
   SQLite::Database db(path, SQLite::OPEN_READWRITE | SQLite::OPEN_CREATE, busy_timeout_ms);
   check(path, identity(db), known.size());
+  keep_pages(db);
   db.exec("PRAGMA journal_mode = WAL");
   migrate(db, path, known);
   db.exec("PRAGMA foreign_keys = ON");

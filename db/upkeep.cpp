@@ -32,7 +32,8 @@ class Check {
     if (found_.faults.empty()) {
       each("SELECT id, name FROM lamp_types ORDER BY id", [this](auto& row) { lamp(row); });
       each("SELECT name, description FROM channels ORDER BY id", [this](auto& row) { channel(row); });
-      each("SELECT id, family, load_law, report, covariance FROM fits ORDER BY id", [this](auto& row) { fit(row); });
+      each("SELECT id, family, load_law, report, covariance, estimates FROM fits ORDER BY id",
+           [this](auto& row) { fit(row); });
       each("SELECT name, figures FROM screening JOIN lamp_types ON lamp_types.id = lamp_type_id ORDER BY lamp_type_id",
            [this](auto& row) { screening(row); });
       each("SELECT lamp_type_id, name, digest FROM received_lamps ORDER BY lamp_type_id",
@@ -128,13 +129,13 @@ class Check {
       const std::string report = packing::report_of(row.getColumn(3).getString());
       if (!rows::is_report(db_, report)) fault(fmt::format("fit {}: its report is no JSON", id));
       const std::size_t covariances = packing::covariance_of(row.getColumn(4).getString()).size();
+      const FitEstimates estimates = packing::estimates_of(row.getColumn(5).getString());
+      rows::require_sound(estimates.parameters);
+      rows::require_sound(estimates.derived);
       if (family.empty()) return;
       const FamilyInfo& info = find_family(family, row.getColumn(2).getString());
-      SQLite::Statement count(db_, "SELECT count(*) FROM fit_estimates WHERE fit_id = ? AND kind = 'parameter'");
-      Bind{count}(id);
-      count.executeStep();
       // earlier versions knew no parts at the end of a table
-      const auto stored = static_cast<std::size_t>(count.getColumn(0).getInt64());
+      const std::size_t stored = estimates.parameters.size();
       const bool whole = stored == info.parameters.size() ||
                          (stored < info.parameters.size() && !info.parameters[stored].part.empty());
       if (covariances != 0 && covariances != stored * stored) {

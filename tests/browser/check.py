@@ -258,8 +258,7 @@ def multiply(library, wanted):
         ((_, new),) = copied("lamp_types", {"name": new_name}, "id", old)
         for old_sample, new_sample in copied("samples", {"lamp_type_id": new}, "lamp_type_id", old):
             copied("captures", {"lamp_type_id": new, "sample_id": new_sample}, "sample_id", old_sample)
-        for old_fit, new_fit in copied("fits", {"lamp_type_id": new}, "lamp_type_id", old):
-            copied("fit_estimates", {"fit_id": new_fit}, "fit_id", old_fit)
+        copied("fits", {"lamp_type_id": new}, "lamp_type_id", old)
     db.commit()
     db.close()
 

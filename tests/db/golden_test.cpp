@@ -61,7 +61,17 @@ TEST_P(GoldenLibrary, IsReadWhole) {
   EXPECT_EQ(capture.provenance.time_utc, "2024-02-29T12:00:00Z");
   ASSERT_TRUE(batten.fit);
   EXPECT_EQ(batten.fit->family, "resistor");
-  EXPECT_NEAR(batten.fit->parameters.at(0).value, 500.0, 1.0);
+  ASSERT_EQ(batten.fit->parameters.size(), 1U);
+  const StoredEstimate& resistance = batten.fit->parameters[0];
+  EXPECT_EQ(resistance.name + resistance.unit, "resistance_ohmOhm");
+  EXPECT_NEAR(resistance.value, 500.0, 1.0);
+  EXPECT_GT(resistance.standard_uncertainty, 0.0);
+  EXPECT_LT(resistance.lower_95, resistance.value);
+  EXPECT_GT(resistance.upper_95, resistance.value);
+  EXPECT_TRUE(resistance.identified);
+  ASSERT_FALSE(batten.fit->derived.empty());
+  EXPECT_EQ(batten.fit->derived[0].name, "rated_power_w");
+  EXPECT_NEAR(batten.fit->derived[0].value, 230.0 * 230.0 / 500.0, 0.3);
   EXPECT_EQ(batten.fit->covariance.size(), 1U);
   EXPECT_EQ(batten.fit->report.empty(), version < 2);
   EXPECT_EQ(batten.fit->report.starts_with(R"({"blocks":)"), version >= 2);

@@ -477,7 +477,6 @@ TEST_F(LibraryTest, RemovingALampRemovesAllOfIt) {
   EXPECT_EQ(rows("samples"), 1);
   EXPECT_EQ(rows("captures"), 1);
   EXPECT_EQ(rows("fits"), 1);
-  EXPECT_EQ(rows("fit_estimates"), 3);
   EXPECT_EQ(rows("fit_rivals"), 2);
   EXPECT_EQ(rows("fit_captures"), 1);
 }
@@ -563,6 +562,23 @@ TEST_F(LibraryTest, ASecondWriterWaitsForTheFirst) {
   EXPECT_EQ(library.lamps().size(), 1U);
 }
 
+TEST_F(LibraryTest, EstimatesWithoutMeaningAreRefused) {
+  const std::pair<StoredEstimate, const char*> wrong[] = {
+      {{"", "Ohm", 8.2, 0.1, 8.0, 8.4, true, ""}, "an estimate of the fit has no name"},
+      {{"series_resistance_ohm", "Ohm", 8.2, -0.1, 8.0, 8.4, true, ""}, "the uncertainty -0.1"},
+      {{"series_resistance_ohm", "Ohm", 8.2, 0.1, 8.4, 8.0, true, ""}, "the interval 8.4 to 8"},
+      {{"series_resistance_ohm", "Ohm", 8.2, 0.1, 8.0, HUGE_VAL, true, ""}, "is not a finite number"},
+  };
+  for (const auto& [estimate, told] : wrong) {
+    StoredFit fit = pendant_fit();
+    fit.derived[0] = estimate;
+    const Error error = error_of([&] { library.store("Clubroom pendant", {}, {pendant_capture()}, fit); });
+    EXPECT_EQ(error.code(), ErrorCode::input_refused);
+    EXPECT_TRUE(contains(error.what(), told)) << error.what();
+    EXPECT_TRUE(library.lamps().empty());
+  }
+}
+
 TEST_F(LibraryTest, TablesRefuseWhatHasNoMeaning) {
   library.store("Clubroom pendant", {}, {pendant_capture()}, pendant_fit());
   SQLite::Database db(path, SQLite::OPEN_READWRITE);
@@ -576,7 +592,6 @@ TEST_F(LibraryTest, TablesRefuseWhatHasNoMeaning) {
            "UPDATE fits SET accepted = 2",
            "UPDATE fits SET lamp_type_id = 99",
            "UPDATE fits SET residual_rms_a = NULL",
-           "UPDATE fit_estimates SET upper_95 = lower_95 - 1.0",
            "UPDATE lamp_types SET rated_power_w = -5.0",
            "UPDATE lamp_types SET name = ''",
            "UPDATE lamp_types SET label_dimmable = 2",

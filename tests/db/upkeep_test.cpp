@@ -8,6 +8,7 @@
 #include "core/error.h"
 #include "db/lamp_search.h"
 #include "db/library.h"
+#include "db/packing.h"
 #include "db/schema.h"
 #include "db/upkeep.h"
 #include "tests/db/records.h"
@@ -87,8 +88,14 @@ TEST_F(Upkeep, WhatIsNotWholeIsTold) {
       {"digest", "UPDATE captures SET sha256 = replace(hex(zeroblob(32)), '0', 'x')", "its digest is none"},
       {"list", "UPDATE lamp_types SET fits = 7", "is listed with 1 captures and 7 fits, and has 1 and 1"},
       {"family", "UPDATE fits SET family = 'lantern'", "no lamp family 'lantern'"},
-      {"circuit", "DELETE FROM fit_estimates WHERE position = 0 AND kind = 'parameter'",
-       "fit 1 has 5 parameters; family filament has 6"},
+      {"circuit",
+       "UPDATE fits SET estimates = (SELECT packed_estimates_1('parameter', 0, 'x', '', 1.0, 0.0, 1.0, 1.0, 1, ''))",
+       "fit 1 has 1 parameters; family filament has 6"},
+      {"interval",
+       "UPDATE fits SET estimates = (SELECT packed_estimates_1('parameter', 0, 'x', '', 1.0, 0.0, 2.0, 1.0, 1, ''))",
+       "x of the fit has the uncertainty 0 and the interval 2 to 1"},
+      {"estimates", "UPDATE fits SET estimates = substr(estimates, 1, length(estimates) - 5)",
+       "a packed part of a fit is damaged"},
       {"report", "UPDATE fits SET report = substr(report, 1, length(report) - 5)", "a packed part of a fit is damaged"},
       {"covariance", "UPDATE fits SET covariance = x'00112233445566778899'", "a packed part of a fit is damaged"},
       {"reference", "DELETE FROM samples", "row 1 of captures refers to a row of samples that is not there"},
@@ -100,6 +107,7 @@ TEST_F(Upkeep, WhatIsNotWholeIsTold) {
     {
       SQLite::Database db(path, SQLite::OPEN_READWRITE);
       db.exec("PRAGMA foreign_keys = OFF");
+      packing::add_functions(db);
       db.exec(damage.sql);
     }
     const LibraryCheck found = check_library(path);

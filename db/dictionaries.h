@@ -1,5 +1,5 @@
 #pragma once
-// What the reports of fits have in common, without which the packed ones cannot be read.
+// What packed parts of fits have in common, without which they cannot be read: the files of db/dictionaries.
 
 #include <string_view>
 
@@ -7,5 +7,6 @@ namespace lampload::packing {
 
 /// Never changed once released: another one would get another name, and its frames another column.
 std::string_view report_dictionary();
+std::string_view estimates_dictionary();
 
 }  // namespace lampload::packing
