@@ -162,9 +162,12 @@ Figures measure_direct(const Capture& capture, const Nominal& nominal, Figures f
   figures.steady_first = found->window.first;
   figures.steady_last = window_end(found->window, capture.samples());
   if (figures.turn_on) {
-    constexpr double kFirstSurge = 10e-3;  // [s], the half cycle of 50 Hz mains, for want of a mains cycle
+    // For want of a mains cycle the half cycle of 50 Hz; where the supply comes up slowly, until it has.
+    constexpr double kFirstSurge = 10e-3;  // [s]
+    const double rising_s = capture.sample_interval_s *
+                            (static_cast<double>(found->window.first) - static_cast<double>(figures.turn_on->sample));
     figures.inrush = measure_inrush(capture.current_a, figures.current_offset_a, capture.sample_interval_s,
-                                    *figures.turn_on, kFirstSurge);
+                                    *figures.turn_on, std::max(kFirstSurge, rising_s));
   }
   const auto notes = quality_notes(
       {capture, nominal, figures, terms, found->window, false, std::nullopt, std::nullopt, found->current_noise_a});

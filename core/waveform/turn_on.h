@@ -14,7 +14,7 @@ namespace lampload {
 std::optional<TurnOn> find_turn_on(std::span<const double> voltage_v, std::span<const double> current_a,
                                    double interval_s);
 
-/// The surge in the half cycle (`span_s`) after the turn-on; offset_a is subtracted.
+/// The surge in the half cycle, or other `span_s`, after the turn-on; offset_a is subtracted.
 Inrush measure_inrush(std::span<const double> current_a, double offset_a, double interval_s, const TurnOn& turn_on,
                       double span_s);
 

@@ -2,6 +2,7 @@
 
 import dataclasses
 
+from .direct import DirectPlan, StripLamp
 from .filament import Filament
 from .instrument import Instrument
 from .layouts import bare, byte_order_mark, decimal_comma, header_units, no_time, preamble, scientific, tabs
@@ -22,7 +23,7 @@ FINE_SCOPE = Instrument(sample_rate_hz=100e3, bits=12, voltage_bandwidth_hz=5e6,
 
 @dataclasses.dataclass(frozen=True)
 class Shot:
-    plan: Plan
+    plan: Plan  # of a lamp on direct current: DirectPlan
     instrument: Instrument
     layout: object
 
@@ -36,6 +37,16 @@ class Item:
     channel: str
     lamp: object
     supply: Supply
+    shots: dict  # file name: Shot
+
+
+@dataclasses.dataclass(frozen=True)
+class DirectItem:
+    folder: str
+    title: str
+    nominal_voltage_v: float
+    channel: str
+    lamp: object
     shots: dict  # file name: Shot
 
 
@@ -81,4 +92,15 @@ ITEMS = (
              "turn_on.csv": Shot(Plan(Switch("turn_on"), 5, 88), _faster(SCOPE, 200e3), header_units),
              "leading_95deg.txt": Shot(Plan(_cut("leading", 95, choke_h=100e-6), 5, 200), _faster(SCOPE, 100e3), scientific),
              "trailing_95deg.csv": Shot(Plan(_cut("trailing", 95), 5, 75), _faster(SCOPE, 100e3), bare)}),
+)
+
+_STRIP_SCOPE = dataclasses.replace(SCOPE, sample_rate_hz=250e3, clamp_bandwidth_hz=100e3, clamp_delay_s=3e-6)
+
+DIRECT_ITEMS = (
+    DirectItem("simulated_boat_rack_strip_24v", "strip light under the boat racks (5 m, LED)", 24.0, "boathouse_strip_24v.json",
+               StripLamp(chains=75, chips=7, chip_v=2.95, nominal_a=0.02, resistor_ohm=150.0, cable_h=2.1e-6), {
+                   "switch_on.csv": Shot(DirectPlan("turn_on", 0.06), _faster(_STRIP_SCOPE, 100e3), header_units),
+                   "full.csv": Shot(DirectPlan("steady", 0.04, ripple_v=0.15), _faster(_STRIP_SCOPE, 50e3), preamble),
+                   "pulses_40_percent.csv": Shot(DirectPlan("pulse_width", 0.02, duty=0.4, source_ohm=0.08), _STRIP_SCOPE,
+                                                 byte_order_mark)}),
 )

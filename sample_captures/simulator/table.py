@@ -6,7 +6,8 @@ NAMES = {"cold_resistance_ohm": ("cold resistance", "Ohm", 1), "heat_capacity_j_
          "input_capacitance_f": ("input capacitor", "nF", 1e9), "reservoir_capacitance_f": ("reservoir", "uF", 1e6),
          "reservoir_esr_ohm": ("its series resistance", "Ohm", 1), "rectifier_drop_v": ("bridge drop", "V", 1),
          "load_power_w": ("constant power", "W", 1), "load_current_a": ("constant current", "mA", 1e3),
-         "string_voltage_v": ("string", "V", 1), "string_resistance_ohm": ("string resistance", "Ohm", 1)}
+         "string_voltage_v": ("string", "V", 1), "string_resistance_ohm": ("string resistance", "Ohm", 1),
+         "cable_inductance_h": ("cable", "uH", 1e6)}
 
 
 def readme_table(lamps):
@@ -15,7 +16,8 @@ def readme_table(lamps):
         values = {**lamp["parameters"], **lamp["derived"]}
         circuit = ", ".join(f"{NAMES[key][0]} {value * NAMES[key][2]:.4g} {NAMES[key][1]}" for key, value in values.items()
                             if key in NAMES and value != 0)
-        lines += [f"\n**`{lamp['folder']}/`**: {lamp['lamp']}, {lamp['nominal_voltage_v']:g} V {lamp['nominal_frequency_hz']:g} Hz. "
+        mains = f"{lamp['nominal_frequency_hz']:g} Hz" if lamp["nominal_frequency_hz"] > 0 else "DC"
+        lines += [f"\n**`{lamp['folder']}/`**: {lamp['lamp']}, {lamp['nominal_voltage_v']:g} V {mains}. "
                   f"True circuit: {circuit}. Truth for `{lamp['family']}`.\n",
                   "| file | capture | exact rms voltage, rms current, power | instrument | layout |", "| --- | --- | --- | --- | --- |"]
         for file, shot in lamp["captures"].items():
@@ -23,7 +25,9 @@ def readme_table(lamps):
             kind = shot["kind"].replace("_", " ")
             if shot["kind"].endswith("edge"):
                 kind += f", {shot['conduction_angle_deg']:g} degrees conduct"
-            elif shot["kind"] == "turn_on":
+            elif shot["kind"] == "pulse_width":
+                kind += f", on for {100 * shot['duty']:g} %"
+            elif "inrush" in exact:
                 kind += f" at {exact['inrush']['phase_deg']:g} degrees, peak {exact['inrush']['peak_a']:.3g} A"
             lines.append(
                 f"| `{file}` | {kind} | {exact['voltage_rms_v']:.1f} V, {exact['current_rms_a'] * 1e3:.1f} mA, "

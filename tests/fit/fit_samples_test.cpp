@@ -109,6 +109,22 @@ TEST(SampleLamps, LedBattenWithChokeAndInputCapacitor) {
               0.03 * power_w);
 }
 
+TEST(SampleLamps, StripOnDirectCurrent) {
+  const nlohmann::json lamp = truth_of("simulated_boat_rack_strip_24v");
+  const Read data = read(lamp);
+  FitOptions options;
+  options.nominal.voltage_v = 24.0;
+  const FitResult fit = fit_lamp(data.captures, data.figures, options);
+  expect_goals(fit, lamp, {{"string_voltage_v", 0.02}, {"string_resistance_ohm", 0.05}, {"rated_power_w", 0.05}});
+  for (std::size_t i = 0; i < data.figures.size(); ++i) {
+    const auto& exact = std::next(lamp.at("captures").begin(), static_cast<std::ptrdiff_t>(i)).value().at("exact");
+    ASSERT_TRUE(data.figures[i].direct);
+    // two steps of 8 bits: offset and converter
+    EXPECT_NEAR(data.figures[i].direct->on_voltage_v, exact.at("on").at("voltage_v").get<double>(), 0.5);
+    EXPECT_NEAR(data.figures[i].direct->on_current_a, exact.at("on").at("current_a").get<double>(), 0.04);
+  }
+}
+
 double relative_width(const Estimate& estimate) { return (estimate.upper_95 - estimate.lower_95) / estimate.value; }
 
 TEST(SampleLamps, WithoutATurnOnTheColdResistanceIsKnownFarWorse) {
