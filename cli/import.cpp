@@ -1,6 +1,9 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <memory>
+#include <string>
+#include <vector>
 
 #include "cli/commands.h"
 #include "cli/json_output.h"
@@ -17,17 +20,49 @@ struct ImportOptions {
   CaptureArguments captures;
   std::string lamp;
   std::string dc_table;
+  std::vector<std::string> forgotten;
   LibraryOption library;
   OutputOptions output;
 };
 
+/// What of the label is given, by the names of the options.
+std::vector<std::string> given_of(const Nominal& nominal) {
+  std::vector<std::string> words;
+  const auto add = [&](bool given, const char* word) {
+    if (given) words.emplace_back(word);
+  };
+  add(nominal.voltage_v.has_value(), "nominal-voltage");
+  add(nominal.frequency_hz.has_value(), "nominal-frequency");
+  add(nominal.rated_power_w.has_value(), "rated-power");
+  add(nominal.cold_resistance_ohm.has_value(), "cold-resistance");
+  add(nominal.label_dimmable.has_value(), "label-dimmable");
+  add(nominal.base.has_value(), "base");
+  add(nominal.technology.has_value(), "technology");
+  add(!nominal.dc_points.empty(), "dc-table");
+  return words;
+}
+
+void refuse_both(const std::vector<std::string>& given, const std::vector<std::string>& forgotten) {
+  for (const std::string& word : forgotten) {
+    if (std::find(given.begin(), given.end(), word) == given.end()) continue;
+    throw Error(ErrorCode::usage, "--forget " + word + " and --" + word + " contradict each other", {},
+                "Leave one of them out; what is given takes the place of what was stored");
+  }
+}
+
 int import(const ImportOptions& options) {
   Nominal nominal = options.captures.nominal;
   if (!options.dc_table.empty()) nominal.dc_points = read_dc_table(options.dc_table);
-  const bool label_given = nominal.voltage_v || nominal.frequency_hz || nominal.rated_power_w ||
-                           nominal.cold_resistance_ohm || nominal.label_dimmable || nominal.base || nominal.technology;
+  const std::vector<std::string> given = given_of(nominal);
+  refuse_both(given, options.forgotten);
   const std::optional<LampRecord> earlier = lamp_if_stored(options.lamp, options.library);
-  if (options.captures.files.empty() && nominal.dc_points.empty() && !(earlier && label_given)) {
+  const bool forgets = !options.forgotten.empty();
+  if (forgets && !earlier) {
+    throw Error(ErrorCode::usage, "'" + options.lamp + "' is not stored yet: there is nothing to forget", {},
+                "Leave --forget out");
+  }
+  const bool measured = !options.captures.files.empty() || !nominal.dc_points.empty();
+  if (!measured && !(earlier && (forgets || !given.empty()))) {
     throw Error(ErrorCode::usage,
                 earlier ? "there is nothing to store: no capture was named, nor anything of the label"
                         : "no capture was named, and '" + options.lamp + "' is not stored yet",
@@ -37,13 +72,15 @@ int import(const ImportOptions& options) {
   assign_samples(captures, options.captures.sample, earlier);
   Library library = Library::open(options.library.path(), Library::Access::read_write);
   library.store(options.lamp, nominal, captures, std::nullopt);
+  if (forgets) library.forget_label(options.lamp, options.forgotten);
   if (options.output.json) {
     fmt::print("{}", import_json(options.lamp, captures));
     return 0;
   }
   Screen screen(stdout);
   if (captures.empty()) {
-    screen.line(options.lamp + ": stored what was given of it", Style::good);
+    screen.line(options.lamp + (!given.empty() ? ": stored what was given of it" : ": forgot what was named"),
+                Style::good);
     return 0;
   }
   screen.line(
@@ -64,12 +101,14 @@ void add_import(Command& program) {
   add_capture_arguments(command, options->captures, Captures::optional);
   add_lamp_kind_options(command, options->captures.nominal);
   add_dc_table_option(command, options->dc_table);
+  add_forget_option(command, options->forgotten);
   add_library_option(command, options->library);
   add_output_options(command, options->output);
   command.footer(
       help_with_cautions("Examples:\n"
                          "  lampload import pendant_steady.csv --lamp 'clubroom pendant'\n"
                          "  lampload import --lamp 'stair candle' --base E14 --technology led\n"
+                         "  lampload import --lamp 'stair candle' --forget rated-power\n"
                          "  lampload import second_*.csv --lamp 'clubroom pendant' --sample 'second piece'\n"
                          "  lampload import pendant_turn_on.csv --lamp 'clubroom pendant' --cold-resistance 98 \\\n"
                          "    --instrument '8 bit scope, differential probe 100:1, 100 mV/A clamp'"));

@@ -7,6 +7,7 @@
 
 #include "core/capture/layout_file.h"
 #include "core/lamp/label.h"
+#include "db/library.h"
 
 namespace lampload {
 namespace {
@@ -115,6 +116,14 @@ void add_label_option(Command& command, LabelOption& label) {
 void add_dc_table_option(Command& command, std::string& file) {
   command.option("--dc-table", file, "Steady points at DC: columns voltage_v, current_a and, if known, uncertainty")
       .shown_as("FILE")
+      .under(label_group);
+}
+
+void add_forget_option(Command& command, std::vector<std::string>& words) {
+  command
+      .option("--forget", words,
+              "Takes back what was stored of the label, by its option's name; more than once for more")
+      .one_of(Library::label_words())
       .under(label_group);
 }
 

@@ -56,6 +56,9 @@ void add_label_option(Command& command, LabelOption& label);
 void add_lamp_kind_options(Command& command, Nominal& nominal);
 /// Steady points at DC, read by read_dc_table().
 void add_dc_table_option(Command& command, std::string& file);
+/// What of a stored label is to be taken back: words of Library::label_words().
+void add_forget_option(Command& command, std::vector<std::string>& words);
+
 /// How the fit came about, beside what it found.
 void add_report_option(Command& command, bool& report);
 void add_instrument_option(Command& command, std::string& instrument);

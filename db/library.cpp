@@ -1,12 +1,16 @@
 #include "db/library.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 #include <pwd.h>
 #include <unistd.h>
 
+#include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstdlib>
 #include <filesystem>
+#include <string_view>
 #include <utility>
 
 #include "core/error.h"
@@ -289,6 +293,58 @@ void Library::store_comparisons(const std::string& lamp, const std::vector<Store
     Row{select}(lamp_type)(fit);
     if (!fit) throw Error(ErrorCode::input_refused, fmt::format("lamp '{}' has no fit to compare with", lamp));
     for (const StoredComparison& one : comparisons) rows::store_comparison(db, lamp_type, *fit, one);
+    transaction.commit();
+  });
+}
+
+namespace {
+
+/// By the options that set them.
+constexpr std::array<std::pair<std::string_view, std::string_view>, 7> label_columns = {{
+    {"nominal-voltage", "nominal_voltage_v"},
+    {"nominal-frequency", "nominal_frequency_hz"},
+    {"rated-power", "rated_power_w"},
+    {"cold-resistance", "cold_resistance_ohm"},
+    {"label-dimmable", "label_dimmable"},
+    {"base", "base"},
+    {"technology", "technology"},
+}};
+constexpr std::string_view dc_table_word = "dc-table";
+
+}  // namespace
+
+std::vector<std::string> Library::label_words() {
+  std::vector<std::string> words;
+  for (const auto& [word, column] : label_columns) words.emplace_back(word);
+  words.emplace_back(dc_table_word);
+  return words;
+}
+
+void Library::forget_label(const std::string& lamp, const std::vector<std::string>& words) {
+  SQLite::Database& db = impl_->db;
+  schema::guarded(impl_->path, [&] {
+    SQLite::Transaction transaction(db, SQLite::TransactionBehavior::IMMEDIATE);
+    SQLite::Statement select(db, "SELECT id FROM lamp_types WHERE name = ?");
+    Bind{select}(lamp);
+    if (!select.executeStep()) throw not_found(db, impl_->path, "lamp_types", "lamp", lamp);
+    const std::int64_t id = select.getColumn(0).getInt64();
+    select.reset();
+    for (const std::string& word : words) {
+      const auto column = std::find_if(label_columns.begin(), label_columns.end(),
+                                       [&](const auto& entry) { return entry.first == word; });
+      if (column == label_columns.end() && word != dc_table_word) {
+        throw Error(ErrorCode::usage, fmt::format("'{}' is nothing that a label says", word), {},
+                    fmt::format("Name one of {}", fmt::join(label_words(), ", ")));
+      }
+      SQLite::Statement forget(db, column != label_columns.end()
+                                       ? fmt::format("UPDATE lamp_types SET {} = NULL WHERE id = ?", column->second)
+                                       : std::string("DELETE FROM dc_points WHERE lamp_type_id = ?"));
+      Bind{forget}(id);
+      forget.exec();
+    }
+    SQLite::Statement changed(db, fmt::format("UPDATE lamp_types SET changed_utc = {} WHERE id = ?", now_utc));
+    Bind{changed}(id);
+    changed.exec();
     transaction.commit();
   });
 }

@@ -237,6 +237,10 @@ class Library {
   void screening(const std::function<void(const std::vector<LampScreening>&)>& take) const;
   /// Throws Error{not_found} that names the nearest names.
   [[nodiscard]] LampRecord lamp(const std::string& name, bool with_samples = false) const;
+  /// What the label is no longer taken to say: words of label_words(). store() never takes anything back. Throws
+  /// Error{not_found}, Error{usage} for another word.
+  void forget_label(const std::string& lamp, const std::vector<std::string>& words);
+  static std::vector<std::string> label_words();
   /// Throws Error{not_found}. Captures and fits go with the lamp.
   void remove_lamp(const std::string& name);
 

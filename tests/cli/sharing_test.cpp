@@ -369,6 +369,23 @@ TEST_F(Sharing, CapAndTechnologyGoAlong) {
             std::string::npos);
 }
 
+TEST_F(Sharing, WhatALabelSaysCanBeTakenBack) {
+  ASSERT_EQ(giver.run({"import", "--lamp", "heater", "--base", "GU10", "--technology", "halogen"}).status, 0);
+  const Outcome done = giver.run({"import", "--lamp", "heater", "--forget", "base", "--forget", "rated-power"});
+  EXPECT_EQ(done.status, 0) << done.err;
+  EXPECT_NE(done.out.find("heater: forgot what was named"), std::string::npos) << done.out;
+  const Json nominal = parsed(giver.run({"show", "heater", "--json"}))["nominal"];
+  EXPECT_TRUE(nominal["base"].is_null());
+  EXPECT_TRUE(nominal["rated_power_w"].is_null());
+  EXPECT_EQ(nominal["technology"], "halogen");
+  const Outcome both = giver.run({"import", "--lamp", "heater", "--forget", "technology", "--technology", "led"});
+  EXPECT_EQ(both.status, 2);
+  EXPECT_NE(both.err.find("--forget technology and --technology contradict each other"), std::string::npos) << both.err;
+  EXPECT_EQ(giver.run({"import", "--lamp", "heater", "--forget", "lantern"}).status, 2);
+  EXPECT_EQ(giver.run({"import", "--lamp", "nobody", "--forget", "base"}).status, 2);
+  EXPECT_EQ(parsed(giver.run({"show", "heater", "--json"}))["nominal"]["technology"], "halogen");
+}
+
 TEST_F(Sharing, KeysAreForTheirOwnerAlone) {
   const fs::path key = giver.path("data/lampload/keys/boathouse.key");
   EXPECT_EQ(fs::status(key).permissions(), fs::perms::owner_read | fs::perms::owner_write);
