@@ -33,17 +33,25 @@ struct ShareOptions {
 /// A lamp that came in such a file and was not touched since goes on as it came, with its signature.
 SharedNote shared(const Library& library, const std::string& name, const SharingTerms& terms) {
   if (const std::string record = library.received_record(name); !record.empty()) {
-    return {parse_lamp_record(record, name), true};
+    SharedLamp lamp = parse_lamp_record(record, name);
+    const bool other_label = library.lamp(name).nominal != lamp.lamp.nominal;
+    return {std::move(lamp), true, other_label};
   }
   SharingTerms own = terms;
   if (const std::string record = library.received_record(name, true); !record.empty()) {
     own.extras = parse_lamp_record(record, name).extras;
   }
-  return {shared_lamp(library.lamp(name, terms.with_samples), own), false};
+  return {shared_lamp(library.lamp(name, terms.with_samples), own)};
 }
 
 void note_on_received(const ShareOptions& options, const SharedNote& one) {
   if (options.output.quiet || !one.as_received) return;
+  if (one.other_label) {
+    Screen(stderr).paragraph(
+        fmt::format("note: {} came in a lamp model file and goes on as it came; what its label is taken to say here is "
+                    "not in it. Captures or a fit of your own make it yours to share",
+                    one.lamp.lamp.name));
+  }
   const bool asked = !options.key.empty() || !options.licence.empty() || !options.contributor.empty() ||
                      options.captures != one.lamp.with_samples;
   if (!asked) return;

@@ -42,6 +42,7 @@ std::string signer_keys_json(const std::vector<SignerKey>& keys, const std::vect
 struct SharedNote {
   SharedLamp lamp;
   bool as_received = false;
+  bool other_label = false;            ///< what the label says was changed here since it was received
   bool without_asked_samples = false;  ///< they were asked for, but are not all here
 };
 /// A lamp that cannot be written into a file, and why.

@@ -85,6 +85,8 @@ struct DcPoint {
   double voltage_v = 0.0;
   double current_a = 0.0;
   std::optional<double> uncertainty_a;  ///< standard uncertainty of the current; empty: a common multimeter's
+
+  bool operator==(const DcPoint&) const = default;
 };
 
 /// What the label of the lamp and the place say, and what was measured without a scope; all optional.
@@ -97,6 +99,8 @@ struct Nominal {
   std::vector<DcPoint> dc_points;             ///< of a voltage-current table; empty: none was taken
   std::optional<std::string> base;            ///< lamp cap, such as "E27" (core/lamp/label.h)
   std::optional<std::string> technology;      ///< one of technologies() there
+
+  bool operator==(const Nominal&) const = default;
 };
 
 }  // namespace lampload

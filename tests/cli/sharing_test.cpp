@@ -369,6 +369,17 @@ TEST_F(Sharing, CapAndTechnologyGoAlong) {
             std::string::npos);
 }
 
+TEST_F(Sharing, AReceivedLampGoesOnAsItCameAlsoWithAnotherLabel) {
+  hand_over();
+  receive();
+  EXPECT_EQ(taker.run({"share", "heater", "-o", "on.json"}).err.find("its label"), std::string::npos);
+  ASSERT_EQ(taker.run({"import", "--lamp", "heater", "--base", "E27"}).status, 0);
+  const Outcome again = taker.run({"share", "heater", "-o", "again.json"});
+  EXPECT_EQ(again.status, 0);
+  EXPECT_NE(again.err.find("what its label is taken to say"), std::string::npos) << again.err;
+  EXPECT_EQ(taker.read("again.json"), taker.read("on.json"));
+}
+
 TEST_F(Sharing, WhatALabelSaysCanBeTakenBack) {
   ASSERT_EQ(giver.run({"import", "--lamp", "heater", "--base", "GU10", "--technology", "halogen"}).status, 0);
   const Outcome done = giver.run({"import", "--lamp", "heater", "--forget", "base", "--forget", "rated-power"});
