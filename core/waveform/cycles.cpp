@@ -66,8 +66,9 @@ std::optional<Lag> best_lag(const std::vector<double>& x, double from, double to
 
 std::optional<double> mains_frequency(std::span<const double> values, double interval_s,
                                       std::optional<double> expected_hz) {
-  const double low = expected_hz ? 0.9 * *expected_hz : kLowest;
-  const double high = expected_hz ? 1.1 * *expected_hz : kHighest;
+  // The mains of another country than was said is found all the same.
+  const double low = expected_hz ? std::min(kLowest, 0.9 * *expected_hz) : kLowest;
+  const double high = expected_hz ? std::max(kHighest, 1.1 * *expected_hz) : kHighest;
   const double full_rate = 1.0 / interval_s;
   const auto factor = static_cast<std::size_t>(std::max(1.0, std::floor(full_rate / kEnoughRate)));
   const std::vector<double> x = thinned(values, factor, full_rate);

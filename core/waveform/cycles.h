@@ -17,9 +17,9 @@ struct CycleWindow {
   [[nodiscard]] double samples() const { return cycle_samples * static_cast<double>(cycles); }
 };
 
-/// Frequency of a periodic waveform, looked for between 45 and 65 Hz (within 10 % of `expected_hz` if given), from the
-/// lag after which the waveform repeats: any shape will do, so a cut one is no obstacle. Needs one whole cycle; records
-/// under two cycles are taken to be half-wave symmetric. Empty: nothing repeats there.
+/// Frequency of a periodic waveform, looked for between 45 and 65 Hz (and within 10 % of `expected_hz` if given), from
+/// the lag after which the waveform repeats: any shape will do, so a cut one is no obstacle. Needs one whole cycle;
+/// records under two cycles are taken to be half-wave symmetric. Empty: nothing repeats there.
 std::optional<double> mains_frequency(std::span<const double> values, double interval_s,
                                       std::optional<double> expected_hz = std::nullopt);
 

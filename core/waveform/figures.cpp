@@ -66,6 +66,19 @@ double current_offset(const Capture& capture, const Figures& figures, const Cycl
   return mean_over(window, capture.samples(), [&](std::size_t k) { return capture.current_a[k]; });
 }
 
+// Of the nominal voltage. Where the capture never comes near it, or goes far beyond, a probe's factor was left out and
+// it says nothing of the sine.
+std::optional<double> expected_peak_v(const Capture& capture, const Nominal& nominal, const Figures& figures) {
+  constexpr double kLeast = 0.2;  // no dimmer conducts for 11 degrees only
+  constexpr double kMost = 1.6;   // with ringing
+  if (!nominal.voltage_v) return std::nullopt;
+  const double peak = *nominal.voltage_v * std::numbers::sqrt2;
+  double crest = 0.0;
+  for (std::size_t k = figures.steady_first; k < figures.steady_last; ++k)
+    crest = std::max(crest, std::abs(capture.voltage_v[k]));
+  return crest > kLeast * peak && crest < kMost * peak ? std::optional(peak) : std::nullopt;
+}
+
 Figures measure_alternating(const Capture& capture, const Nominal& nominal, Figures figures) {
   const std::span<const double> voltage(capture.voltage_v);
   const bool late_voltage = figures.turn_on && !figures.turn_on->supply_side_voltage;
@@ -102,8 +115,7 @@ Figures measure_alternating(const Capture& capture, const Nominal& nominal, Figu
   figures.steady_first = window.first;
   figures.steady_last = window_end(window, capture.samples());
 
-  std::optional<double> peak_hint;
-  if (nominal.voltage_v) peak_hint = *nominal.voltage_v * std::numbers::sqrt2;
+  const std::optional<double> peak_hint = expected_peak_v(capture, nominal, figures);
   CutFinding finding = find_cut(capture.voltage_v, capture.current_a, window, peak_hint);
   // A nominal voltage that does not belong to this capture must not hide its sine.
   if (peak_hint && (!finding.sine || finding.sine->following_share < 0.3)) {
