@@ -4,10 +4,15 @@
 #include <fcntl.h>
 #include <fmt/format.h>
 #include <sqlite3.h>
+#include <sys/file.h>
 #include <unistd.h>
 
+#include <cerrno>
+#include <chrono>
 #include <filesystem>
 #include <system_error>
+#include <thread>
+#include <utility>
 
 #include "db/packing.h"
 
@@ -53,6 +58,38 @@ Identity identity(SQLite::Database& db) {
   return {pragma(db, "application_id"), pragma(db, "user_version"),
           db.execAndGet("SELECT count(*) FROM sqlite_schema").getInt64() > 0};
 }
+
+/// Held while a library is made or brought up to date, so that others that open it meanwhile find it whole. A lock of
+/// its folder: one of the file itself would, when let go, take SQLite's own locks along. Where a file system knows no
+/// such locks, nothing is held.
+class Opening {
+ public:
+  Opening(const fs::path& folder, Library::Access access)
+      : folder_(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC)) {
+    using namespace std::chrono_literals;
+    const bool writes = access == Library::Access::read_write;
+    // A reader that has waited in vain reads what there is.
+    const auto patience = writes ? std::chrono::milliseconds(busy_timeout_ms) : 1000ms;
+    const auto until = std::chrono::steady_clock::now() + patience;
+    while (folder_ >= 0 && ::flock(folder_, (writes ? LOCK_EX : LOCK_SH) | LOCK_NB) != 0) {
+      if (errno != EWOULDBLOCK) return;
+      if (std::chrono::steady_clock::now() > until) {
+        if (!writes) return;
+        ::close(std::exchange(folder_, -1));
+        throw SQLite::Exception("waited", SQLITE_BUSY);
+      }
+      std::this_thread::sleep_for(5ms);
+    }
+  }
+  ~Opening() {
+    if (folder_ >= 0) ::close(folder_);
+  }
+  Opening(const Opening&) = delete;
+  Opening& operator=(const Opening&) = delete;
+
+ private:
+  int folder_;
+};
 
 /// Refuses what is not a library this program can use.
 void check(const std::string& path, const Identity& found, std::size_t supported) {
@@ -174,7 +211,6 @@ SQLite::Database open_existing_to_read(const std::string& path, std::span<const 
 }
 
 SQLite::Database open_to_write(const std::string& path, std::span<const Migration> known) {
-  fs::create_directories(folder_of(path));
   SQLite::Database db(path, SQLite::OPEN_READWRITE | SQLite::OPEN_CREATE, busy_timeout_ms);
   check(path, identity(db), known.size());
   keep_pages(db);
@@ -219,6 +255,8 @@ Error translated(const std::string& path, const SQLite::Exception& fault) {
 SQLite::Database open(const std::string& path, Library::Access access, std::span<const Migration> known) {
   return guarded(path, [&] {
     try {
+      if (access == Library::Access::read_write) fs::create_directories(folder_of(path));
+      const Opening alone(folder_of(path), access);
       const bool there = fs::exists(path);
       if (there && !fs::is_regular_file(path)) {
         throw refused(path, "is not a file", "Name a file with --library");

@@ -5,6 +5,10 @@
 #include <unistd.h>
 
 #include <cstdlib>
+#include <filesystem>
+#include <string>
+#include <thread>
+#include <vector>
 
 #include "core/error.h"
 #include "db/library.h"
@@ -60,6 +64,28 @@ TEST_F(OpenTest, AMissingLibraryIsMadeWithItsFolders) {
   const std::string deep = folder.file("a/b c/ä/library.db");
   Library::open(deep, Access::read_write).store("Stair candle", {}, {}, std::nullopt);
   EXPECT_EQ(Library::open(deep, Access::read_only).lamps().size(), 1U);
+}
+
+TEST_F(OpenTest, SeveralAtOnceMakeOneLibrary) {
+  constexpr int openers = 6;
+  for (int round = 0; round < 5; ++round) {
+    const std::string fresh = folder.file("round_" + std::to_string(round) + "/library.db");
+    std::vector<std::string> told(openers);
+    std::vector<std::thread> all;
+    for (int k = 0; k < openers; ++k) {
+      all.emplace_back([&, k] {
+        try {
+          Library::open(fresh, Access::read_write).store("lamp " + std::to_string(k), {}, {}, test::pendant_fit());
+        } catch (const std::exception& error) {
+          told[static_cast<std::size_t>(k)] = error.what();
+        }
+      });
+    }
+    for (std::thread& one : all) one.join();
+    for (const std::string& one : told) EXPECT_EQ(one, "");
+    EXPECT_EQ(Library::open(fresh, Access::read_only).lamps().size(), std::size_t{openers});
+    EXPECT_FALSE(std::filesystem::exists(fresh + ".schema-1.backup"));
+  }
 }
 
 TEST_F(OpenTest, ReadingAMissingLibraryMakesNothing) {
