@@ -71,6 +71,7 @@ struct Capture {
   std::vector<double> current_a;
   double voltage_step_v = 0.0;  ///< digitiser step seen in the data; 0: none seen
   double current_step_a = 0.0;  ///< likewise
+  double stated_delay_s = 0.0;  ///< of the current channel, as the file states it; conditioning takes it out
   /// Empty, or one a sample: bit 0 voltage, bit 1 current at the end of the range, or lost.
   std::vector<std::uint8_t> clipped;
   std::vector<QualityNote> notes;  ///< what reading and conditioning saw and did

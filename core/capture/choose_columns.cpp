@@ -125,6 +125,10 @@ void choose_by_order(const Chooser& chooser, const Layout& layout, const Capture
     ++numeric;
     if (chosen.time != c && chosen.voltage != c && chosen.current != c) free.push_back(c);
   }
+  const bool times_itself = options.sample_interval_s || layout.timed_by_itself;
+  const bool values_chosen =
+      (chosen.voltage || channels == Channels::current_only) && (chosen.current || channels == Channels::voltage_only);
+  if (times_itself && values_chosen) return;  // no column is looked for
   const std::size_t values = channels == Channels::both ? 2 : 1;
   const bool interval_known = options.sample_interval_s || layout.sample_interval_s;
   const bool has_time = chosen.time || (!layout.timed_by_itself && (numeric > values || !interval_known));
@@ -136,8 +140,16 @@ void choose_by_order(const Chooser& chooser, const Layout& layout, const Capture
   if (channels != Channels::current_only) take(chosen.voltage);
   if (channels != Channels::voltage_only) take(chosen.current);
   if (next < free.size()) {
+    const std::string which = channels == Channels::both           ? "--voltage-column and --current-column"
+                              : channels == Channels::voltage_only ? "--voltage-column"
+                                                                   : "--current-column";
+    if (layout.timed_by_itself) {
+      chooser.refuse("nothing names the channels, and there are more columns than voltage and current",
+                     "Give the numbers of those to read with " + which + ".");
+    }
     chooser.refuse("there is no header, and more columns than time, voltage and current",
-                   "Name them with --time-column, --voltage-column and --current-column.");
+                   "Name them with " + which + ", and the time with --time-column or, where no column holds it, " +
+                       "--sample-interval.");
   }
 }
 

@@ -11,7 +11,9 @@
 
 #include "core/capture/bytes.h"
 #include "core/capture/comtrade_configuration.h"
+#include "core/capture/lost_samples.h"
 #include "core/capture/packed_bytes.h"
+#include "core/capture/plain_rows.h"
 #include "core/capture/quantity.h"
 #include "core/capture/recording.h"
 #include "core/error.h"
@@ -26,23 +28,51 @@ constexpr std::string_view section_mark = "--- file type:";
 constexpr std::size_t largest_file = std::size_t{2} << 30U;
 constexpr double missing_in_text = 99999.0;  // C37.111-1999, 8.4
 
-std::string extension_of(const std::string& path) {
-  return lower_case(std::filesystem::path(path).extension().string());
+/// A file's name without what packing adds to it: "x" and ".dat" of "x.DAT.gz".
+struct RecordName {
+  std::string stem;
+  std::string extension;  ///< in lower case
+  bool packed = false;
+};
+
+RecordName record_name(const std::filesystem::path& path) {
+  std::filesystem::path name = path.filename();
+  const std::string last = lower_case(name.extension().string());
+  const bool packed = last == ".gz" || last == ".zst";
+  if (packed) name = name.stem();
+  return {name.stem().string(), lower_case(name.extension().string()), packed};
 }
 
-/// The file beside `path` with another extension, in whatever case.
+/// The file beside `path` with another extension, in whatever case, packed or not.
 std::optional<std::string> beside(const std::string& path, const std::string& extension) {
   const std::filesystem::path place(path);
+  const RecordName wanted = record_name(place);
   std::error_code failure;
   const auto folder = place.has_parent_path() ? place.parent_path() : std::filesystem::path(".");
-  std::optional<std::string> found;
+  std::optional<std::pair<bool, std::string>> found;  // as it is rather than packed, whatever order the folder is in
   for (const auto& entry : std::filesystem::directory_iterator(folder, failure)) {
-    const auto& other = entry.path();
-    if (other.stem() != place.stem() || lower_case(other.extension().string()) != extension) continue;
-    const std::string name = (place.parent_path() / other.filename()).string();
-    if (!found || name < *found) found = name;  // whatever order the folder is in
+    const RecordName other = record_name(entry.path());
+    if (other.stem != wanted.stem || other.extension != extension) continue;
+    std::pair candidate{other.packed, (place.parent_path() / entry.path().filename()).string()};
+    if (!found || candidate < *found) found = std::move(candidate);
   }
-  return found;
+  if (!found) return std::nullopt;
+  return found->second;
+}
+
+std::string first_bytes(const std::string& path, std::size_t count) {
+  std::string bytes(count, '\0');
+  bytes.resize(PackedBytes(path).read(bytes.data(), bytes.size()));
+  return bytes;
+}
+
+/// A record in one file: told by its beginning, under its own extension by a title near it too.
+bool is_single_file(const std::string& path, std::string_view bytes) {
+  std::string_view text = bytes.substr(0, 200);
+  if (text.starts_with("\xEF\xBB\xBF")) text.remove_prefix(3);
+  const std::string beginning = lower_case(trimmed(text));
+  return beginning.starts_with(section_mark) ||
+         (record_name(path).extension == ".cff" && beginning.find(section_mark) != std::string::npos);
 }
 
 std::string whole(const std::string& path) {
@@ -102,8 +132,8 @@ Parts parts_of_single_file(const std::string& path) {
 }
 
 Parts parts_of(const std::string& path) {
-  if (extension_of(path) == ".cff") return parts_of_single_file(path);
-  const bool is_data = extension_of(path) == ".dat";
+  if (is_single_file(path, first_bytes(path, 200))) return parts_of_single_file(path);
+  const bool is_data = record_name(path).extension == ".dat";
   const auto other = beside(path, is_data ? ".cfg" : ".dat");
   if (!other) {
     throw Error(ErrorCode::input_refused, "the record's data file (same name, .dat) is not beside it",
@@ -144,13 +174,15 @@ void read_text_rows(const Parts& parts, const ComtradeConfiguration& configurati
       const auto comma = std::min(row.find(','), row.size());
       const Cell value = parse_cell(row.substr(0, comma), '.');
       const bool missing = value.kind == CellKind::empty || (cell >= 2 && value.value == missing_in_text);
-      if (value.kind == CellKind::text || value.kind == CellKind::overload || (cell == 0 && missing)) {
+      const bool no_value = value.kind == CellKind::overload && cell < 2;
+      if (value.kind == CellKind::text || no_value || (cell == 0 && missing)) {
         throw Error(ErrorCode::input_refused,
                     fmt::format("a number was expected as value {} of the line, found \"{}\"", cell + 1,
                                 row.substr(0, std::min<std::size_t>(comma, 40))),
                     Place{.file = parts.data_file, .line = line}, "Correct or remove the line.");
       }
-      const double number = missing ? std::numeric_limits<double>::quiet_NaN() : value.value;
+      const bool is_word = value.kind == CellKind::overload && std::abs(value.value) < largest_plain;
+      const double number = missing || is_word ? std::numeric_limits<double>::quiet_NaN() : value.value;
       if (cell == 1) rows.stamps.push_back(number);
       if (cell >= 2) rows.values[cell - 2].push_back(number);
       row.remove_prefix(std::min(comma + 1, row.size()));
@@ -169,8 +201,7 @@ double stored_value(Data data, const char* from) {
   return value == std::numeric_limits<std::int32_t>::min() ? none : value;
 }
 
-void read_binary_rows(const Parts& parts, const ComtradeConfiguration& configuration, StoredRows& rows,
-                      std::vector<QualityNote>& notes) {
+void read_binary_rows(const Parts& parts, const ComtradeConfiguration& configuration, StoredRows& rows) {
   constexpr std::uint32_t no_stamp = 0xFFFFFFFF;
   const std::size_t row_bytes = configuration.row_bytes();
   const std::size_t value_bytes = configuration.data == Data::binary ? 2 : 4;
@@ -184,17 +215,13 @@ void read_binary_rows(const Parts& parts, const ComtradeConfiguration& configura
       rows.values[c].push_back(stored_value(configuration.data, row + 8 + c * value_bytes));
     }
   }
-  if (count < configuration.samples()) {
-    notes.push_back({"truncated_file", Severity::warning,
-                     fmt::format("The configuration promises {} samples, the data hold {}; what is there was read.",
-                                 configuration.samples(), count)});
-  }
 }
 
 /// One instant a sample: by the rate; by the stamps where there is none, or several, between which nobody says whose
 /// the interval is.
 void set_time(const std::string& file, const ComtradeConfiguration& configuration, const std::vector<double>& stamps,
-              Recording& recording) {
+              const CaptureOptions& options, Recording& recording) {
+  if (options.sample_interval_s) return;
   const std::size_t count = stamps.size();
   if (configuration.rates.size() == 1 && configuration.rates[0].hz > 0.0) {
     recording.sample_interval_s = 1.0 / configuration.rates[0].hz;
@@ -223,16 +250,12 @@ void set_time(const std::string& file, const ComtradeConfiguration& configuratio
 }  // namespace
 
 Recognition recognise_comtrade(const FileStart& start) {
-  const std::string extension = extension_of(start.path);
-  if (extension == ".cff" && lower_case(start.bytes.substr(0, 200)).find(section_mark) != std::string::npos) {
+  if (is_single_file(start.path, start.bytes)) {
     return {Recognition::Answer::readable, 1.0, "it holds the parts of a COMTRADE record, each under its title", ""};
   }
-  if (extension == ".dat") {
+  if (record_name(start.path).extension == ".dat") {
     const auto configuration = beside(start.path, ".cfg");
-    if (!configuration) return {};
-    std::string text(4096, '\0');
-    text.resize(PackedBytes(*configuration).read(text.data(), text.size()));
-    if (!begins_as_comtrade(text)) return {};
+    if (!configuration || !begins_as_comtrade(first_bytes(*configuration, 4096))) return {};
     return {Recognition::Answer::readable, 0.95, "a COMTRADE configuration of the same name stands beside it", ""};
   }
   if (!begins_as_comtrade(start.bytes)) return {};
@@ -257,37 +280,32 @@ Capture read_comtrade(const std::string& path, const CaptureOptions& options, Ch
   if (configuration.data == Data::ascii) {
     read_text_rows(parts, configuration, rows, recording.notes);
   } else {
-    read_binary_rows(parts, configuration, rows, recording.notes);
+    read_binary_rows(parts, configuration, rows);
   }
-  set_time(parts.data_file, configuration, rows.stamps, recording);
-  double least_skew_s = std::numeric_limits<double>::infinity();
-  double largest_skew_s = -least_skew_s;
+  if (rows.stamps.size() < configuration.samples()) {
+    recording.notes.push_back(
+        {"truncated_file", Severity::warning,
+         fmt::format("The configuration promises {} samples, the data hold {}; what is there was read.",
+                     configuration.samples(), rows.stamps.size())});
+  }
+  set_time(parts.data_file, configuration, rows.stamps, options, recording);
   for (std::size_t c = 0; c < configuration.analog.size(); ++c) {
     const ComtradeConfiguration::Analog& analog = configuration.analog[c];
     Recording::Channel channel;
     channel.name = analog.name;
     channel.unit = column_meaning(analog.name, parse_unit(analog.unit));
     channel.values = std::move(rows.values[c]);
+    channel.skew_s = analog.skew_s;
+    channel.ratio = analog.ratio;
     for (std::size_t k = 0; k < channel.values.size(); ++k) {
-      if (std::isnan(channel.values[k])) channel.beyond_range.push_back(k);
-      channel.values[k] = analog.factor * channel.values[k] + analog.offset;
+      double& value = channel.values[k];
+      if (!(std::abs(value) < largest_plain)) {
+        channel.beyond_range.push_back(k);
+        value = lost_sample(value);
+      }
+      value = analog.factor * value + analog.offset;
     }
-    if (analog.secondary) {
-      recording.notes.push_back({"secondary_values", Severity::warning,
-                                 fmt::format("Channel \"{}\" is recorded behind a transformer. Give its ratio as "
-                                             "--voltage-scale or --current-scale.",
-                                             analog.name)});
-    }
-    least_skew_s = std::min(least_skew_s, analog.skew_s);
-    largest_skew_s = std::max(largest_skew_s, analog.skew_s);
     recording.channels.push_back(std::move(channel));
-  }
-  if (largest_skew_s > least_skew_s) {
-    recording.notes.push_back(
-        {"channel_skew", Severity::warning,
-         fmt::format("The record's channels are sampled up to {:.3g} us one after the other, which is "
-                     "not taken out. Give --current-delay with the current's share of it.",
-                     1e6 * (largest_skew_s - least_skew_s))});
   }
   return capture_of(path, std::move(recording), options, channels);
 }

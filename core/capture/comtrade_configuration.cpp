@@ -97,7 +97,8 @@ ComtradeConfiguration::Analog analog_of(const std::vector<std::string_view>& cel
     const auto primary = number_in<double>(cells[10]);
     const auto secondary = number_in<double>(cells[11]);
     const bool is_secondary = cells[12] == "S" || cells[12] == "s";
-    analog.secondary = is_secondary && primary && secondary && *primary != *secondary;
+    const double ratio = primary && secondary ? *primary / *secondary : 0.0;
+    if (is_secondary && ratio > 0.0 && std::isfinite(ratio)) analog.ratio = ratio;
   }
   return analog;
 }
@@ -159,7 +160,8 @@ ComtradeConfiguration read_comtrade_configuration(const std::string& file, std::
     const auto cells = lines.next("a sampling rate");
     ComtradeConfiguration::Rate rate{lines.number<double>(cells, 0, "a sampling rate"),
                                      lines.number<std::uint64_t>(cells, 1, "the last sample at this rate")};
-    if (rate.hz < 0.0 || (rates > 0 && rate.hz == 0.0)) lines.refuse("the sampling rate must be above zero");
+    // One rate of zero is written too where the samples' own stamps count.
+    if (rate.hz < 0.0 || (rates > 1 && rate.hz == 0.0)) lines.refuse("the sampling rate must be above zero");
     if (rate.last_sample < found.samples()) lines.refuse("the rates' last samples must rise");
     if (rates == 0) rate.hz = 0.0;
     found.rates.push_back(rate);

@@ -16,8 +16,8 @@ struct ComtradeConfiguration {
     std::string unit;
     double factor = 1.0;  ///< value = factor * stored + offset, in `unit`
     double offset = 0.0;
-    double skew_s = 0.0;     ///< this channel is sampled so much after the sample's time
-    bool secondary = false;  ///< behind a transformer whose ratio is not one
+    double skew_s = 0.0;  ///< this channel is sampled so much after the sample's time
+    double ratio = 1.0;   ///< of the transformer whose output the values are; 1: they are those ahead of it
   };
   struct Rate {
     double hz = 0.0;                ///< 0: the samples' own time stamps say when

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <utility>
 
 #include "core/capture/between_samples.h"
 #include "core/capture/lost_samples.h"
@@ -43,7 +44,8 @@ void take_out_delay(Capture& capture, double delay) {
   if (!(std::abs(in_samples) < 0.5 * count)) {
     throw Error(ErrorCode::input_refused,
                 fmt::format("a current delay of {:.3g} s is longer than half of the capture", delay),
-                Place{.file = capture.file}, "Check --current-delay; it is in seconds.");
+                Place{.file = capture.file},
+                "Check --current-delay, which is in seconds, and what the file says of its channels.");
   }
   std::vector<double> voltage;
   std::vector<double> current;
@@ -196,7 +198,9 @@ void condition(Capture& capture, const CaptureOptions& options) {
   // Steps before the delay is taken out: interpolation blurs them.
   capture.voltage_step_v = digitiser_step(capture.voltage_v);
   capture.current_step_a = digitiser_step(capture.current_a);
-  if (options.current_delay_s != 0.0) take_out_delay(capture, options.current_delay_s);
+  const double delay_s = options.current_delay_s + std::exchange(capture.stated_delay_s, 0.0);
+  constexpr double nothing = 1e-9;  // samples: what is left where the two cancel
+  if (std::abs(delay_s) > nothing * capture.sample_interval_s) take_out_delay(capture, delay_s);
   turn_reversed_supply(capture);
   turn_reversed_clamp(capture);
   if (one_sign(capture.voltage_v)) return;  // the flat top of a pulse looks as the end of a range does

@@ -42,6 +42,7 @@ Capture join_channels(const std::string& path, Capture voltage, Capture current)
   both.voltage_v =
       std::vector<double>(both.voltage_v.begin() + drop_voltage, both.voltage_v.begin() + drop_voltage + count);
   both.current_a.assign(current.current_a.begin() + drop_current, current.current_a.begin() + drop_current + count);
+  both.stated_delay_s += current.stated_delay_s;
   both.form.columns.insert(both.form.columns.end(), current.form.columns.begin(), current.form.columns.end());
   both.notes.insert(both.notes.end(), current.notes.begin(), current.notes.end());
   return both;

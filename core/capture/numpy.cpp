@@ -12,6 +12,7 @@
 #include "core/capture/bytes.h"
 #include "core/capture/packed_bytes.h"
 #include "core/capture/quantity.h"
+#include "core/capture/readers.h"
 #include "core/capture/recording.h"
 #include "core/error.h"
 
@@ -189,6 +190,18 @@ double value_of(const Field& field, const char* from) {
   }
 }
 
+/// The header in UTF-8: of versions 1 and 2 it is Latin-1, of version 3 UTF-8 (NumPy enhancement proposal 1).
+std::string in_utf8(std::string text, unsigned version) {
+  if (version >= 3) return text;
+  std::string utf8;
+  for (const char letter : text) {
+    const auto code = static_cast<unsigned char>(letter);
+    if (code >= 0x80) utf8 += static_cast<char>(0xC0U | (code >> 6U));
+    utf8 += code >= 0x80 ? static_cast<char>(0x80U | (code & 0x3FU)) : letter;
+  }
+  return utf8;
+}
+
 /// How many channels of how many samples, and where a value stands.
 struct Arrangement {
   std::uint64_t channels = 0;
@@ -244,6 +257,7 @@ class NumpyFile {
     if (length > longest_header) cut_short();
     std::string text(length, '\0');
     require(text.data(), text.size());
+    text = in_utf8(std::move(text), version);
     const Header header = HeaderReader(path_, text).read();
     return values(header, arrangement_of(path_, header));
   }
@@ -272,15 +286,30 @@ class NumpyFile {
         const auto channel = static_cast<std::size_t>(arrangement.channels_together ? i : o);
         const Field& field = header.fields[header.records ? channel : 0];
         if (bytes_.read(bytes.data(), field.bytes) < field.bytes) {
-          throw Error(ErrorCode::input_refused,
-                      fmt::format("ends early: it promises {} values of {} channels", arrangement.samples,
-                                  arrangement.channels),
-                      Place{.file = path_}, "Copy or save it again.");
+          keep_what_is_whole(arrangement, recording);
+          return recording;
         }
         recording.channels[channel].values.push_back(value_of(field, bytes.data()));
       }
     }
     return recording;
+  }
+
+  /// Of an array that ends early the samples that all channels have.
+  void keep_what_is_whole(const Arrangement& arrangement, Recording& recording) const {
+    std::size_t whole = recording.channels.front().values.size();
+    for (const Recording::Channel& channel : recording.channels) whole = std::min(whole, channel.values.size());
+    if (whole < fewest_samples) {
+      throw Error(ErrorCode::input_refused,
+                  fmt::format("ends early: it promises {} values of {} channels, of which {} are there of every one",
+                              arrangement.samples, arrangement.channels, whole),
+                  Place{.file = path_}, "Copy or save it again.");
+    }
+    for (Recording::Channel& channel : recording.channels) channel.values.resize(whole);
+    recording.notes.push_back(
+        {"truncated_file", Severity::warning,
+         fmt::format("The file promises {} samples and holds {}; what is there was read. Copy it again.",
+                     arrangement.samples, whole)});
   }
 
   std::string path_;

@@ -7,6 +7,7 @@
 #include <utility>
 
 #include "core/capture/lost_samples.h"
+#include "core/capture/plain_rows.h"
 #include "core/capture/readers.h"
 #include "core/capture/time_base.h"
 #include "core/error.h"
@@ -16,10 +17,54 @@ namespace {
 
 std::vector<double> scaled(Recording::Channel& channel) {
   for (const std::size_t k : channel.beyond_range) channel.values[k] = lost_sample(channel.values[k]);
+  for (double& value : channel.values) {
+    if (std::abs(value) >= largest_plain) value = lost_sample(value);
+  }
   if (channel.unit.factor != 1.0) {
     for (double& value : channel.values) value *= channel.unit.factor;
   }
   return std::move(channel.values);
+}
+
+/// What the file says of the chosen channels that is not in their values.
+void say_of_channels(const Recording& recording, const Layout& layout, const ChosenColumns& chosen,
+                     const CaptureOptions& options, Capture& capture) {
+  struct Choice {
+    const std::optional<std::size_t>& column;
+    double scale;
+    const char* option;
+  };
+  for (const Choice& choice : {Choice{chosen.voltage, options.voltage_scale, "--voltage-scale"},
+                               Choice{chosen.current, options.current_scale, "--current-scale"}}) {
+    if (!choice.column || choice.scale != 1.0) continue;
+    const double ratio = recording.channels[*choice.column].ratio;
+    if (ratio == 1.0) continue;
+    capture.notes.push_back(
+        {"secondary_values",
+         Severity::warning,
+         fmt::format("Channel \"{}\" holds the values behind a transformer of ratio {:.6g}, as the file says. Give {} "
+                     "{:.6g} for those ahead of it.",
+                     column_label(layout, *choice.column), ratio, choice.option, ratio),
+         {{"ratio", ratio}}});
+  }
+  const auto skew = [&](const std::optional<std::size_t>& column) {
+    return column ? recording.channels[*column].skew_s : 0.0;
+  };
+  // A channel that is sampled later shows an event at an earlier sample.
+  capture.stated_delay_s = skew(chosen.voltage) - skew(chosen.current);
+  if (capture.stated_delay_s == 0.0) return;
+  const double later_us = 1e6 * std::abs(capture.stated_delay_s);
+  capture.notes.push_back(
+      {"channel_skew",
+       Severity::note,
+       fmt::format(
+           "The file says that the {} is sampled {:.6g} us after {}; that was taken out. --current-delay counts "
+           "on top of it.",
+           capture.stated_delay_s < 0.0 ? "current" : "voltage", later_us,
+           !chosen.voltage || !chosen.current ? "the sample's time"
+           : capture.stated_delay_s < 0.0     ? "the voltage"
+                                              : "the current"),
+       {{"current_delay_s", capture.stated_delay_s}}});
 }
 
 }  // namespace
@@ -49,6 +94,7 @@ Capture capture_of(const std::string& file, Recording recording, const CaptureOp
     if (!column) continue;
     capture.form.columns.push_back({quantity, column_label(layout, *column), recording.channels[*column].unit.factor});
   }
+  say_of_channels(recording, layout, chosen, options, capture);
   if (chosen.voltage) capture.voltage_v = scaled(recording.channels[*chosen.voltage]);
   if (chosen.current) capture.current_a = scaled(recording.channels[*chosen.current]);
   const std::size_t samples = std::max(capture.voltage_v.size(), capture.current_a.size());

@@ -17,6 +17,8 @@ struct Recording {
     Unit unit;         ///< what a value of the file is multiplied by, and what it is then
     std::vector<double> values;
     std::vector<std::size_t> beyond_range;  ///< samples at which the file says that the value is no value
+    double skew_s = 0.0;                    ///< this channel is sampled so much after the sample's time
+    double ratio = 1.0;                     ///< of the transformer it is recorded behind; not in the values
   };
   std::vector<Channel> channels;
   double start_time_s = 0.0;

@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <array>
 #include <optional>
+#include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -53,6 +55,27 @@ std::string fault_of(const Format& format) {
   return "";
 }
 
+constexpr std::size_t most_behind_samples = 1U << 16U;
+
+/// How many of the last bytes are no samples but parts of the file behind them: names that such parts have, each with
+/// its size, up to the very end.
+std::size_t bytes_of_parts_behind(std::string_view end_of_file) {
+  constexpr std::array<std::string_view, 14> names = {"LIST", "INFO", "fact", "cue ", "smpl", "inst", "bext",
+                                                      "iXML", "PEAK", "JUNK", "PAD ", "id3 ", "ID3 ", "afsp"};
+  for (std::size_t from = 0; from + 8 <= end_of_file.size(); ++from) {
+    std::size_t at = from;
+    while (at + 8 <= end_of_file.size() &&
+           std::find(names.begin(), names.end(), end_of_file.substr(at, 4)) != names.end()) {
+      const std::uint64_t size = little_endian<std::uint32_t>(end_of_file.data() + at + 4);
+      if (size > end_of_file.size() - at - 8) break;
+      at += 8 + static_cast<std::size_t>(size);
+      if (size % 2 != 0 && at < end_of_file.size()) ++at;
+    }
+    if (at == end_of_file.size()) return end_of_file.size() - from;
+  }
+  return 0;
+}
+
 class WavFile {
  public:
   explicit WavFile(const std::string& path) : path_(path), bytes_(path) {}
@@ -71,10 +94,10 @@ class WavFile {
       const auto size = little_endian<std::uint32_t>(chunk.data() + 4);
       if (name == "data") {
         if (!format) refuse("says nothing of its samples' format ahead of them");
-        const bool open_ended = size == unknown_size || (size == 0 && !wide);
-        return samples(*format, wide && wide_data_bytes ? wide_data_bytes
-                                : open_ended            ? std::nullopt
-                                                        : std::optional<std::uint64_t>(size));
+        if (wide && wide_data_bytes.value_or(0) > 0) return samples(*format, wide_data_bytes);
+        // Whoever wrote it while it was being recorded could not come back to say how long it became.
+        const bool open_ended = size == unknown_size || size == 0;
+        return samples(*format, open_ended ? std::nullopt : std::optional<std::uint64_t>(size));
       }
       if (name == "fmt ") {
         format = read_format(size);
@@ -134,6 +157,7 @@ class WavFile {
     recording.channels.resize(format.channels);
     std::uint64_t left = data_bytes.value_or(~std::uint64_t{0});
     std::vector<char> rows(std::size_t{4096} * format.block_bytes);
+    std::string end;
     while (left > 0) {
       const auto wanted = static_cast<std::size_t>(std::min<std::uint64_t>(left, rows.size()));
       const std::size_t got = bytes_.read(rows.data(), wanted);
@@ -143,6 +167,10 @@ class WavFile {
         }
       }
       left -= got;
+      if (!data_bytes) {
+        end.append(rows.data(), got);
+        if (end.size() > 2 * most_behind_samples) end.erase(0, end.size() - most_behind_samples);
+      }
       if (got == wanted) continue;
       if (data_bytes) {
         recording.notes.push_back(
@@ -150,6 +178,10 @@ class WavFile {
              fmt::format("The file ends {} bytes before it should; what is there was read. Copy it again.", left)});
       }
       break;
+    }
+    if (!data_bytes) {
+      const std::uint64_t count = (~std::uint64_t{0} - left - bytes_of_parts_behind(end)) / format.block_bytes;
+      for (Recording::Channel& channel : recording.channels) channel.values.resize(static_cast<std::size_t>(count));
     }
     return recording;
   }

@@ -70,7 +70,7 @@ std::vector<BadInput> bad_wav_files() {
   add("too many channels", wav("WAVE", format(1, 65, 5000, 130, 16) + data), "it has 65 channels");
   add("block", wav("WAVE", format(1, 2, 5000, 6, 16) + data), "a row of samples takes 6 bytes");
   add("one channel", wav("WAVE", format(1, 1, 5000, 2, 16) + data), "no column of current was found");
-  add("three channels", wav("WAVE", format(1, 3, 5000, 6, 16) + data), "more columns than time, voltage and current");
+  add("three channels", wav("WAVE", format(1, 3, 5000, 6, 16) + data), "more columns than voltage and current");
   add("no format", wav("WAVE", data), "says nothing of its samples' format ahead of them");
   add("no data", wav("WAVE", format(1, 2, 5000, 4, 16)), "holds no samples");
   add("short format", wav("WAVE", chunk("fmt ", "abc") + data), "describes its samples in too few bytes");
