@@ -106,15 +106,38 @@ void turn_reversed_clamp(Capture& capture) {
                    power, power / (volts * amperes))});
 }
 
-/// A code at which a signed digitiser ends.
-bool ends_range(double value, double step) {
+/// Ends of a signed digitiser lie at its first or last code, or that many codes apart where an offset has been taken
+/// off.
+bool ends_range(double value, double other_end, double step) {
   if (!(step > 0.0)) return false;
+  constexpr double exact = 0.05;
   const double code = std::abs(value) / step;
+  const double span = std::abs(value - other_end) / step;
   for (const double end : {128.0, 512.0, 2048.0, 8192.0, 32768.0}) {
-    constexpr double exact = 0.05;
     if (std::abs(code - end) < exact || std::abs(code - end + 1.0) < exact) return true;
+    if (std::abs(span - 2.0 * end + 1.0) < exact || std::abs(span - 2.0 * end + 2.0) < exact) return true;
   }
   return false;
+}
+
+/// Equal samples [from, to) at the end of a range: has a smooth crest been cut off there?
+bool crest_is_cut(std::span<const double> values, std::size_t from, std::size_t to, double steep) {
+  // Half of the run's length further out, a smooth crest has fallen by few steps, a clipped one by many.
+  const std::size_t reach = std::max<std::size_t>((to - from) / 2, 1);
+  return from >= reach && to + reach <= values.size() && std::abs(values[from - reach] - values[from]) > steep &&
+         std::abs(values[to - 1 + reach] - values[from]) > steep;
+}
+
+/// The same of a pulse that jumps up, or breaks off: it does not stay within a step for several samples to fall by
+/// many steps right behind them.
+bool pulse_is_cut(std::span<const double> values, std::size_t from, std::size_t to, double step, double range) {
+  constexpr double jumps = 0.125;  // of the range, from one sample to the next
+  constexpr double fallen = 4.0;   // steps
+  const std::size_t reach = (to - from) / 2 + 1;
+  if (from < reach || to + reach > values.size()) return false;
+  const auto away = [&](std::size_t k) { return std::abs(values[k] - values[from]); };
+  return (away(from - 1) > jumps * range || away(to) > jumps * range) && away(from - reach) > fallen * step &&
+         away(to - 1 + reach) > fallen * step;
 }
 
 }  // namespace
@@ -165,7 +188,8 @@ std::size_t mark_clipped(std::span<const double> values, double step, std::uint8
   const double steep = std::max(8.0 * step, 0.02 * range);
   std::size_t marked = 0;
   for (const double end : {*low, *high}) {
-    const std::size_t shortest = ends_range(end, step) ? kShortestAtLastCode : kShortestRun;
+    const bool last_code = ends_range(end, end == *low ? *high : *low, step);
+    const std::size_t shortest = last_code ? kShortestAtLastCode : kShortestRun;
     for (std::size_t from = 0; from < values.size();) {
       if (std::abs(values[from] - end) > same) {
         ++from;
@@ -173,11 +197,8 @@ std::size_t mark_clipped(std::span<const double> values, double step, std::uint8
       }
       std::size_t to = from;
       while (to < values.size() && std::abs(values[to] - end) <= same) ++to;
-      // Half of the run's length further out, a smooth crest has fallen by few steps, a clipped one by many.
-      const std::size_t reach = std::max<std::size_t>((to - from) / 2, 1);
-      const bool inside = from >= reach && to + reach <= values.size();
-      if (to - from >= shortest && inside && std::abs(values[from - reach] - end) > steep &&
-          std::abs(values[to - 1 + reach] - end) > steep) {
+      if (to - from >= shortest &&
+          (crest_is_cut(values, from, to, steep) || (last_code && pulse_is_cut(values, from, to, step, range)))) {
         marks.resize(values.size(), 0);
         for (std::size_t k = from; k < to; ++k) marks[k] |= bit;
         marked += to - from;

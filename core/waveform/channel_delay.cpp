@@ -4,18 +4,20 @@
 #include <cmath>
 #include <complex>
 #include <numbers>
+#include <numeric>
 #include <utility>
 #include <vector>
 
 #include "core/waveform/edge_times.h"
 #include "core/waveform/harmonics.h"
+#include "core/waveform/mains_sine.h"
 
 namespace lampload {
 namespace {
 
 constexpr double least_s = 2e-6;     // and
 constexpr double of_a_sample = 0.6;  // less is not clear
-constexpr double longest_s = 60e-6;  // beyond, it is another edge
+constexpr double longest_s = 60e-6;  // beyond, it is another edge, or one far too early
 constexpr std::size_t fewest_edges = 4;
 
 /// The median of seconds(edge), if it is clear and there are edges enough.
@@ -28,6 +30,68 @@ std::optional<double> clear_median(const std::vector<EdgeTimes>& edges, double i
   std::nth_element(values.begin(), middle, values.end());
   if (*middle < std::max(least_s, of_a_sample * interval_s) || *middle > longest_s) return std::nullopt;
   return *middle;
+}
+
+/// Instant at which the current's steepest jump around a voltage edge begins: from a quarter cycle before it until
+/// shortly after. Empty: no jump there makes a good share of the current's peak.
+std::optional<double> steepest_jump(std::span<const double> current_a, double interval_s, const CycleWindow& window,
+                                    std::size_t voltage_edge, double largest) {
+  constexpr double jump_s = 20e-6;
+  constexpr double after_s = 100e-6;
+  constexpr double of_peak = 0.3;
+  const auto samples_in = [&](double seconds) {
+    return static_cast<std::size_t>(std::max(1.0, std::ceil(seconds / interval_s)));
+  };
+  const std::size_t span = samples_in(jump_s);
+  const auto quarter = static_cast<std::size_t>(window.cycle_samples / 4.0);
+  if (voltage_edge < quarter + span || voltage_edge + samples_in(after_s) + span >= current_a.size())
+    return std::nullopt;
+  double top = 0.0;
+  std::size_t at = 0;
+  for (std::size_t k = voltage_edge - quarter; k <= voltage_edge + samples_in(after_s); ++k) {
+    const double rise = std::abs(current_a[k + span] - current_a[k]);
+    if (std::abs(current_a[k + span]) < std::abs(current_a[k]) || rise <= top) continue;
+    top = rise;
+    at = k;
+  }
+  if (top < of_peak * largest) return std::nullopt;
+  // Back to where a tenth of the jump is reached.
+  for (std::size_t k = at + span; k > at; --k) {
+    const double here = std::abs(current_a[k] - current_a[at]), before = std::abs(current_a[k - 1] - current_a[at]);
+    if (before < 0.1 * top && here >= 0.1 * top)
+      return static_cast<double>(k - 1) + (0.1 * top - before) / (here - before);
+  }
+  return static_cast<double>(at);
+}
+
+/// The current jumps longer before the voltage than an edge lasts, by the same time everywhere, and nowhere with it.
+std::optional<double> much_too_early_s(std::span<const double> voltage_v, std::span<const double> current_a,
+                                       double interval_s, const CycleWindow& window) {
+  constexpr double alike_s = 10e-6;
+  constexpr double alike_samples = 1.5;
+  constexpr double nearly_all = 0.8;
+  constexpr double clear_samples = 2.0;
+  const std::size_t end = std::min(current_a.size(), window.first + static_cast<std::size_t>(window.samples()));
+  double largest = 0.0;
+  for (std::size_t k = window.first; k < end; ++k) largest = std::max(largest, std::abs(current_a[k]));
+  std::vector<double> early;
+  std::size_t edges = 0;
+  for (const VoltageRise& rise : voltage_rises(voltage_v, interval_s, window)) {
+    if (rise.sample < window.first + static_cast<std::size_t>(window.cycle_samples / 4.0) + 2) continue;
+    ++edges;
+    if (const auto begins = steepest_jump(current_a, interval_s, window, rise.sample, largest))
+      early.push_back((static_cast<double>(rise.sample - 1) - *begins) * interval_s);
+  }
+  if (early.size() < fewest_edges || static_cast<double>(early.size()) < nearly_all * static_cast<double>(edges))
+    return std::nullopt;
+  std::sort(early.begin(), early.end());
+  const double middle = early[early.size() / 2];
+  const double alike = std::max(alike_s, alike_samples * interval_s);
+  const auto agree = std::count_if(early.begin(), early.end(), [&](double s) { return std::abs(s - middle) <= alike; });
+  if (middle <= std::max(longest_s, clear_samples * interval_s) ||
+      static_cast<double>(agree) < nearly_all * static_cast<double>(early.size()))
+    return std::nullopt;
+  return middle;
 }
 
 using Complex = std::complex<double>;
@@ -85,6 +149,7 @@ ResistiveSkew::Cause cause_of(const std::vector<Complex>& voltage, const std::ve
 
 std::optional<double> early_current_s(std::span<const double> voltage_v, std::span<const double> current_a,
                                       double interval_s, const CycleWindow& window) {
+  if (const auto early = much_too_early_s(voltage_v, current_a, interval_s, window)) return early;
   return clear_median(edge_times(voltage_v, current_a, interval_s, window), interval_s,
                       [&](const EdgeTimes& edge) { return (edge.voltage_10 - edge.current_10) * interval_s; });
 }
@@ -104,6 +169,52 @@ std::optional<double> late_current_s(std::span<const double> voltage_v, std::spa
   constexpr double clear_samples = 1.5;
   if (*late < clear_samples * interval_s || (rise && *late < of_the_rise * *rise)) return std::nullopt;
   return late;
+}
+
+std::optional<double> cut_resistance_late_s(std::span<const double> voltage_v, std::span<const double> current_a,
+                                            double interval_s, const CycleWindow& window) {
+  constexpr double least_late_s = 40e-6;
+  constexpr double least_samples = 1.5;
+  constexpr double alike = 0.02;    // of the squares, what may differ from the voltage's shape
+  constexpr double clearly = 0.15;  // of what differs unmoved: a rise with a time constant keeps 0.39
+  const auto points = static_cast<std::size_t>(std::clamp(std::round(0.5 * window.cycle_samples), 60.0, 2000.0));
+  const std::vector<double> volts = folded_half_cycle(voltage_v, window, points);
+  const std::vector<double> amperes = folded_half_cycle(current_a, window, points);
+  const auto squares = [](const std::vector<double>& x) {
+    return std::inner_product(x.begin(), x.end(), x.begin(), 0.0);
+  };
+  const double all = squares(volts) * squares(amperes);
+  if (!(all > 0.0)) return std::nullopt;
+  // Share of the squares that differs with the current `lag` points late; what leaves the half cycle comes back turned.
+  const auto differs = [&](std::ptrdiff_t lag) {
+    const auto n = static_cast<std::ptrdiff_t>(points);
+    double sum = 0.0;
+    for (std::ptrdiff_t j = 0; j < n; ++j) {
+      const std::ptrdiff_t at = j - lag;
+      const double v = at < 0    ? -volts[static_cast<std::size_t>(at + n)]
+                       : at >= n ? -volts[static_cast<std::size_t>(at - n)]
+                                 : volts[static_cast<std::size_t>(at)];
+      sum += v * amperes[static_cast<std::size_t>(j)];
+    }
+    return sum > 0.0 ? 1.0 - sum * sum / all : 1.0;
+  };
+  const auto quarter = static_cast<std::ptrdiff_t>(points / 2);
+  std::ptrdiff_t best = 0;
+  double least = differs(0);
+  const double unmoved = least;
+  for (std::ptrdiff_t lag = -quarter; lag <= quarter; ++lag) {
+    const double here = differs(lag);
+    if (here < least) {
+      least = here;
+      best = lag;
+    }
+  }
+  const double late_s =
+      static_cast<double>(best) * 0.5 * window.cycle_samples / static_cast<double>(points) * interval_s;
+  if (least > alike || least > clearly * unmoved ||
+      std::abs(late_s) < std::max(least_late_s, least_samples * interval_s))
+    return std::nullopt;
+  return late_s;
 }
 
 std::optional<ResistiveSkew> resistive_skew(std::span<const double> voltage_v, std::span<const double> current_a,

@@ -8,9 +8,9 @@
 
 namespace lampload {
 
-/// How much earlier than the voltage edges that drive it the current rises, in seconds (> 0), on a leading-edge cut:
-/// the median over the edges of the window. No lamp does that, so the channels are skewed. Empty where the current does
-/// not clearly come first, or where fewer than four edges show it.
+/// How much earlier than the voltage edges that drive it the current rises, in seconds (> 0, up to a quarter cycle), on
+/// a leading-edge cut: the median over the edges of the window at which the current jumps. No lamp does that, so the
+/// channels are skewed. Empty where the current does not clearly come first, or where fewer than four edges show it.
 std::optional<double> early_current_s(std::span<const double> voltage_v, std::span<const double> current_a,
                                       double interval_s, const CycleWindow& window);
 
@@ -18,6 +18,11 @@ std::optional<double> early_current_s(std::span<const double> voltage_v, std::sp
 /// slowly, not begin late: the beginning is where the line through 10 and 50 % of the rise meets zero. Empty as above.
 std::optional<double> late_current_s(std::span<const double> voltage_v, std::span<const double> current_a,
                                      double interval_s, const CycleWindow& window);
+
+/// How much later the current has the shape of a cut voltage (negative: earlier), 40 us to a quarter cycle. Empty: it
+/// has another shape, or has it at once, or rises with a time constant.
+std::optional<double> cut_resistance_late_s(std::span<const double> voltage_v, std::span<const double> current_a,
+                                            double interval_s, const CycleWindow& window);
 
 /// Current that has the voltage's shape, a harmonic distortion as small as the voltage's and a power factor near one,
 /// but does not cross zero with it.

@@ -31,14 +31,38 @@ std::vector<double> of_polarity(std::span<const double> x, double offset, const 
   return mean;
 }
 
+double top_of(const std::vector<double>& x) {
+  double top = 0.0;
+  for (const double value : x) top = std::max(top, std::abs(value));
+  return top;
+}
+
+/// Phase of the steepest rise (or fall) of |x| anywhere, if it is a jump of a good share of the top.
+std::optional<double> jump_anywhere(const std::vector<double>& x, bool rises) {
+  constexpr double within_deg = 1.5;
+  constexpr double clear = 0.4;  // of the top: a lamp's own pulse begins and ends more slowly
+  const std::size_t n = x.size();
+  const auto span = static_cast<std::size_t>(std::max(1.0, std::round(within_deg / 180.0 * static_cast<double>(n))));
+  const auto change = [&](std::size_t j) { return (std::abs(x[j + span]) - std::abs(x[j])) * (rises ? 1.0 : -1.0); };
+  double largest = 0.0;
+  for (std::size_t j = 0; j + span < n; ++j) largest = std::max(largest, change(j));
+  if (largest < clear * top_of(x)) return std::nullopt;
+  // All spans that hold the whole jump are alike: their middle is the edge.
+  double sum = 0.0, count = 0.0;
+  for (std::size_t j = 0; j + span < n; ++j) {
+    if (change(j) < 0.9 * largest) continue;
+    sum += static_cast<double>(j) + 0.5 * static_cast<double>(span) + 0.5;
+    count += 1.0;
+  }
+  return sum / count * 180.0 / static_cast<double>(n);
+}
+
 /// Phase of the steepest rise (or fall) of |x| near one.
 std::optional<double> edge_near(const std::vector<double>& x, double near_deg, bool rises) {
   constexpr double reach_deg = 25.0;
   constexpr double clear = 0.25;  // of the top
   const auto n = static_cast<double>(x.size());
   const auto index = [&](double deg) { return static_cast<std::size_t>(std::clamp(deg / 180.0 * n, 0.0, n - 2.0)); };
-  double top = 0.0;
-  for (const double value : x) top = std::max(top, std::abs(value));
   double steepest = 0.0;
   for (std::size_t j = index(near_deg - reach_deg); j < index(near_deg + reach_deg); ++j) {
     const double step = (std::abs(x[j + 1]) - std::abs(x[j])) * (rises ? 1.0 : -1.0);
@@ -52,8 +76,20 @@ std::optional<double> edge_near(const std::vector<double>& x, double near_deg, b
     sum += step * (static_cast<double>(j) + 1.0);
     weight += step;
   }
-  if (!(weight > clear * top)) return std::nullopt;
+  if (!(weight > clear * top_of(x))) return std::nullopt;
   return sum / weight * 180.0 / n;
+}
+
+/// How much later the edge of the positive half cycles is. Edges far apart from each other are far from the cut's,
+/// which is read from both together.
+std::optional<double> apart_deg(const std::vector<double>& positive, const std::vector<double>& negative,
+                                double near_deg, bool rises) {
+  for (const bool anywhere : {true, false}) {
+    const auto find = [&](const auto& x) { return anywhere ? jump_anywhere(x, rises) : edge_near(x, near_deg, rises); };
+    const auto first = find(positive), second = find(negative);
+    if (first && second) return *first - *second;
+  }
+  return std::nullopt;
 }
 
 double half_rms(const std::vector<double>& x) {
@@ -82,16 +118,11 @@ HalfCycleDifference half_cycle_difference(std::span<const double> voltage_v, std
 
   const bool leading = cut.edge == Edge::leading;
   const double near_deg = leading ? 180.0 - cut.conduction_angle_deg : cut.conduction_angle_deg;
-  std::optional<double> first, second;
   if (leading && !cut.supply_side_voltage) {
-    first = edge_near(of_polarity(voltage_v, 0.0, window, phase_deg, false, points), near_deg, true);
-    second = edge_near(of_polarity(voltage_v, 0.0, window, phase_deg, true, points), near_deg, true);
+    found.edge_deg = apart_deg(of_polarity(voltage_v, 0.0, window, phase_deg, false, points),
+                               of_polarity(voltage_v, 0.0, window, phase_deg, true, points), near_deg, true);
   }
-  if (!first || !second) {
-    first = edge_near(positive, near_deg, leading);
-    second = edge_near(negative, near_deg, leading);
-  }
-  if (first && second) found.edge_deg = *first - *second;
+  if (!found.edge_deg) found.edge_deg = apart_deg(positive, negative, near_deg, leading);
   return found;
 }
 

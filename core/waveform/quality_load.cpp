@@ -4,13 +4,48 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 #include <string>
+#include <vector>
 
 #include "core/waveform/half_cycles.h"
+#include "core/waveform/quality_limits.h"
 #include "core/waveform/quality_notes.h"
 #include "core/waveform/steady.h"
 
 namespace lampload {
+
+namespace {
+
+/// A folded current too small for its range is still a lamp's where it flows with the voltage, as that of a resistance
+/// or in pulses: hum flows against it for a part of the half cycle, noise for half of it. symmetric: its mean square.
+bool goes_with_voltage(const QualityInput& in, const std::vector<double>& amperes, double symmetric) {
+  constexpr double backwards = 0.02;        // of the power
+  constexpr double below_zero = 0.3;        // of a spread, what its one side comes to
+  constexpr double clear = 8.0;             // times what chance gives
+  constexpr double resistive = 0.9;         // power factor
+  constexpr double pulses = 2.2;            // crest factor
+  constexpr std::size_t fewest_cycles = 3;  // in fewer, chance repeats itself
+  if (in.window.cycles < fewest_cycles || !(symmetric > 0.0)) return false;
+  const std::vector<double> volts = folded_half_cycle(in.capture.voltage_v, in.window, amperes.size());
+  double onwards = 0.0, back = 0.0, magnitude = 0.0, square = 0.0, peak = 0.0;
+  for (std::size_t j = 0; j < amperes.size(); ++j) {
+    const double watts = volts[j] * amperes[j];
+    (watts > 0.0 ? onwards : back) += std::abs(watts);
+    magnitude += std::abs(volts[j]);
+    square += volts[j] * volts[j];
+    peak = std::max(peak, std::abs(amperes[j]));
+  }
+  const double apparent = std::sqrt(square * symmetric * static_cast<double>(amperes.size()));
+  if (onwards - back < resistive * apparent && peak < pulses * std::sqrt(symmetric)) return false;
+  // Each fold point is the mean of as many samples as there are half cycles.
+  const double all = in.power.current_rms_a * in.power.current_rms_a;
+  const double spread = std::sqrt(std::max(0.0, all - symmetric) / (2.0 * static_cast<double>(in.window.cycles)));
+  return onwards - back > clear * spread * std::sqrt(square) &&
+         back < backwards * onwards + below_zero * spread * magnitude;
+}
+
+}  // namespace
 
 // The part of the current that keeps half-wave symmetry is a lamp's; what does not is noise or another's.
 bool holds_no_lamp_current(const QualityInput& in) {
@@ -31,10 +66,11 @@ bool holds_no_lamp_current(const QualityInput& in) {
   }
   symmetric /= static_cast<double>(folded.size());
   // Short pulses stand out of the noise where their rms does not.
-  if (faint && peak < kPlainSteps * step) return true;
   // A lamp that draws from one polarity alone keeps half of its square.
   constexpr double kLeast = 0.4;
-  return symmetric < kLeast * in.power.current_rms_a * in.power.current_rms_a;
+  const bool lost_in_noise = symmetric < kLeast * in.power.current_rms_a * in.power.current_rms_a;
+  if (!lost_in_noise && !(faint && peak < kPlainSteps * step)) return false;
+  return !goes_with_voltage(in, folded, symmetric);
 }
 
 void note_no_lamp_current(const QualityInput& in, Notes& notes) {
@@ -108,31 +144,47 @@ void note_steadiness(const QualityInput& in, Notes& notes) {
        {{"least_rms_a", *low}, {"largest_rms_a", *high}}});
 }
 
-void note_symmetry(const QualityInput& in, Notes& notes) {
+std::optional<double> uneven_firing_deg(const QualityInput& in) {
   constexpr double clear_deg = 2.0;
+  const Cut& cut = in.figures.cut;
+  if (!in.alternating || cut.edge == Edge::none) return std::nullopt;
+  const bool by_current = cut.edge != Edge::leading || cut.supply_side_voltage;
+  if (by_current && in.power.current_peak_a < quality_limits::fewest_steps_of_peak * in.capture.current_step_a)
+    return std::nullopt;
+  const auto apart = half_cycle_difference(in.capture.voltage_v, in.capture.current_a, in.figures.current_offset_a,
+                                           in.window, in.figures.steady_phase_deg, in.figures.cut)
+                         .edge_deg;
+  return apart && std::abs(*apart) > clear_deg ? apart : std::nullopt;
+}
+
+void note_symmetry(const QualityInput& in, Notes& notes) {
   constexpr double uneven = 0.15;
   if (!in.alternating) return;
-  const HalfCycleDifference found =
-      half_cycle_difference(in.capture.voltage_v, in.capture.current_a, in.figures.current_offset_a, in.window,
-                            in.figures.steady_phase_deg, in.figures.cut);
-  if (found.edge_deg && std::abs(*found.edge_deg) > clear_deg) {
+  if (const auto apart = uneven_firing_deg(in)) {
+    const double volts =
+        mean_over(in.window, in.capture.samples(), [&](std::size_t k) { return in.capture.voltage_v[k]; });
     notes.push_back(
         {"asymmetric_firing",
          Severity::warning,
          fmt::format("The dimmer cuts positive half cycles {:.1f} degrees {} than negative ones: the lamp is fed with "
-                     "DC, and the figures are those of neither. Use another dimmer for the capture.",
-                     std::abs(*found.edge_deg), *found.edge_deg > 0.0 ? "later" : "earlier"),
-         {{"edge_difference_deg", *found.edge_deg}}});
-  } else if (std::abs(found.current_share) > uneven) {
-    notes.push_back(
-        {"asymmetric_current",
-         Severity::warning,
-         fmt::format("Positive half cycles carry {:.0f} % {} rms current than negative ones. A dimmer that misses half "
-                     "cycles or a diode in series does that; the models of this program draw alike from both. Its "
-                     "DC part was taken for the clamp's offset.",
-                     100.0 * std::abs(found.current_share), found.current_share > 0.0 ? "more" : "less"),
-         {{"current_share", found.current_share}}});
+                     "DC ({:.3g} V and {:.3g} A, the latter taken for the clamp's offset), and the figures are those "
+                     "of neither. Use another dimmer for the capture.",
+                     std::abs(*apart), *apart > 0.0 ? "later" : "earlier", volts, in.figures.current_offset_a),
+         {{"edge_difference_deg", *apart}}});
+    return;
   }
+  const double share = half_cycle_difference(in.capture.voltage_v, in.capture.current_a, in.figures.current_offset_a,
+                                             in.window, in.figures.steady_phase_deg, in.figures.cut)
+                           .current_share;
+  if (std::abs(share) <= uneven) return;
+  notes.push_back(
+      {"asymmetric_current",
+       Severity::warning,
+       fmt::format("Positive half cycles carry {:.0f} % {} rms current than negative ones. A dimmer that misses half "
+                   "cycles or a diode in series does that; the models of this program draw alike from both. Its "
+                   "DC part was taken for the clamp's offset.",
+                   100.0 * std::abs(share), share > 0.0 ? "more" : "less"),
+       {{"current_share", share}}});
 }
 
 }  // namespace lampload

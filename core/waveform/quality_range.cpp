@@ -62,6 +62,8 @@ void note_clipping(const QualityInput& in, Notes& notes) {
     if (samples == 0) continue;
     const double share = static_cast<double>(samples) / static_cast<double>(in.capture.samples());
     std::string lost = "peak, rms and power read too low";
+    if (one.bit == 1 && in.figures.cut.edge != Edge::none && !in.figures.cut.supply_side_voltage)
+      lost += ", and clipped crests may look like a cut: the one that was read is not to be believed";
     if (surge) lost = "the surge after turn-on, which decides how many lamps a channel may switch, is cut off";
     notes.push_back({fmt::format("clipping_{}", one.channel),
                      surge ? Severity::error : Severity::warning,
@@ -123,6 +125,7 @@ void note_resolution(const QualityInput& in, Notes& notes) {
 }
 
 void note_offsets(const QualityInput& in, Notes& notes) {
+  if (uneven_firing_deg(in)) return;
   const double current = in.figures.current_offset_a;
   if (std::abs(current) > 0.05 * in.power.current_rms_a && std::abs(current) > 2.0 * in.capture.current_step_a) {
     notes.push_back(

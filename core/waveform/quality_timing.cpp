@@ -175,6 +175,7 @@ void note_clamp_bandwidth(const QualityInput& in, Notes& notes) {
   constexpr double clearly_slower = 2.0;  // samples
   if (!in.alternating || in.figures.cut.edge != Edge::leading || in.figures.cut.supply_side_voltage) return;
   if (in.power.power_factor.value_or(0.0) < resistive) return;
+  if (in.power.current_peak_a < quality_limits::fewest_steps_of_peak * in.capture.current_step_a) return;
   const double interval = in.capture.sample_interval_s;
   const auto edges = edge_times(in.capture.voltage_v, in.capture.current_a, interval, in.window);
   if (edges.size() < fewest_edges) return;
@@ -213,10 +214,10 @@ void note_channel_delay(const QualityInput& in, Notes& notes) {
     const double moved = power_factor_if_later(in, -late_s);
     notes.push_back(
         {"channel_delay",
-         std::abs(moved - factor) > matters * factor ? Severity::warning : Severity::note,
+         std::abs(moved - factor) > matters * std::abs(factor) ? Severity::warning : Severity::note,
          fmt::format("{}: the channels are skewed. The power factor is {:.3f} as recorded and {:.3f} with the current "
                      "moved{}. Give --current-delay {:.3g} with every capture made with these probes.",
-                     seen, factor, moved, late_s < 0.0 ? ", as the figures have it" : "", late_s),
+                     seen, factor, moved, in.early_current_s ? ", as the figures have it" : "", late_s),
          {{"current_late_s", late_s}, {"power_factor_moved", moved}}});
   };
   if (in.early_current_s) {
@@ -225,20 +226,25 @@ void note_channel_delay(const QualityInput& in, Notes& notes) {
                     1e6 * *in.early_current_s));
     return;
   }
-  if (in.figures.cut.edge == Edge::leading && !in.figures.cut.supply_side_voltage) {
-    const auto late =
-        late_current_s(in.capture.voltage_v, in.capture.current_a, in.capture.sample_interval_s, in.window);
+  if (in.figures.cut.supply_side_voltage) return;
+  if (in.figures.cut.edge == Edge::none) {
+    note_resistive_skew(in, notes);
+    note_pulse_droop(in, notes);
+    return;
+  }
+  const double interval = in.capture.sample_interval_s;
+  if (const auto moved = cut_resistance_late_s(in.capture.voltage_v, in.capture.current_a, interval, in.window)) {
+    say(*moved, fmt::format("The current has the shape of the cut voltage, but {:.0f} us {}", 1e6 * std::abs(*moved),
+                            *moved > 0.0 ? "later" : "earlier"));
+  } else if (in.figures.cut.edge == Edge::leading) {
+    const auto late = late_current_s(in.capture.voltage_v, in.capture.current_a, interval, in.window);
     if (late) {
       say(*late,
           fmt::format("The current begins to rise {:.1f} us after the voltage edges that drive it, though it then "
                       "rises fast",
                       1e6 * *late));
     }
-    return;
   }
-  if (in.figures.cut.edge != Edge::none) return;
-  note_resistive_skew(in, notes);
-  note_pulse_droop(in, notes);
 }
 
 void note_contact_bounce(const QualityInput& in, Notes& notes) {

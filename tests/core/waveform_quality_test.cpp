@@ -128,6 +128,45 @@ TEST(QualityNotes, AClippedSurgeIsAnError) {
   }
 }
 
+// Two samples or more at the last code of an 8-bit digitiser, behind a surge that jumps up; also where an offset was
+// taken off a record that is cut off at both ends. One that stays below it is left alone.
+TEST(QualityNotes, ASurgeAtTheLastCodeIsClipped) {
+  const double step = 4.0 / 128.0;
+  for (const double top_a : {3.2, 3.9, 4.5, 4.9}) {
+    for (const double offset_a : {0.0, 0.31}) {
+      const bool both_ends = offset_a != 0.0;
+      Capture capture = record([](double t) { return t < 0.04533 ? 0.0 : mains(t); },
+                               [&](double t) {
+                                 if (t < 0.04533) return -offset_a;
+                                 const double since = both_ends ? std::fmod(t - 0.04533, 0.01) : t - 0.04533;
+                                 const double surge = top_a * std::exp(-since / 280e-6);
+                                 const double exact =
+                                     mains(t) / 8000.0 + (mains(t) < 0.0 && both_ends ? -surge : surge);
+                                 return std::clamp(std::round(exact / step), -128.0, 127.0) * step - offset_a;
+                               },
+                               {.rate_hz = 50e3, .seconds = 0.3});
+      mark_clipped(capture.current_a, step, 2, capture.clipped);
+      const Figures figures = measure(capture);
+      const QualityNote* found = note(figures, "clipping_current");
+      ASSERT_EQ(found != nullptr, top_a > 4.0) << top_a << " " << offset_a << codes(figures);
+      if (found != nullptr) {
+        EXPECT_EQ(found->severity, Severity::error);
+      }
+    }
+  }
+}
+
+TEST(QualityNotes, AClippedVoltageMakesTheCutDoubtful) {
+  Capture capture =
+      record([](double t) { return std::clamp(mains(t), -280.0, 280.0); }, [](double t) { return mains(t) / 800.0; });
+  mark_clipped(capture.voltage_v, 0.0, 1, capture.clipped);
+  const Figures figures = measure(capture);
+  const QualityNote* found = note(figures, "clipping_voltage");
+  ASSERT_NE(found, nullptr) << codes(figures);
+  EXPECT_EQ(says(*found, "is not to be believed"), figures.cut.edge != Edge::none) << found->message;
+  EXPECT_NE(figures.cut.edge, Edge::none);
+}
+
 // What a coarse digitiser makes of a resistance's power and crest factor stays within what is said of it.
 TEST(QualityNotes, ACoarseRangeSaysWhatItCosts) {
   std::mt19937 generator(5);
@@ -150,6 +189,28 @@ TEST(QualityNotes, ACoarseRangeSaysWhatItCosts) {
       EXPECT_NEAR(evidence(*found, "crest_factor_error_percent"), 100.0 * crest, 6.0 + 20.0 / steps);
       EXPECT_EQ(found->severity, Severity::warning);
     }
+  }
+}
+
+// A current of one or two steps that goes with the voltage is a lamp's in a range too large; hum and noise are none.
+TEST(QualityNotes, ALampOfOneStepIsNoMissingLamp) {
+  const double angle = 2.0 * pi * hertz;
+  const std::vector<std::pair<Signal, bool>> currents = {
+      {[&](double t) { return 1.2 * std::sin(angle * t); }, true},
+      {[](double t) { return pulses(t) / 0.3 * 3.0; }, true},
+      {[&](double t) { return 1.5 * std::sin(angle * t + 0.7); }, false},
+      {[&](double t) { return 1.5 * std::sin(angle * t - 1.5); }, false},
+      {[](double) { return 0.0; }, false},
+  };
+  for (std::size_t k = 0; k < currents.size(); ++k) {
+    std::mt19937 generator(7);
+    std::normal_distribution<double> noise(0.0, 0.3);
+    Capture capture =
+        record(mains, [&](double t) { return 0.1 * std::round(currents[k].first(t) + noise(generator)); });
+    capture.current_step_a = 0.1;
+    const Figures figures = measure(capture);
+    EXPECT_EQ(note(figures, "no_lamp_current") == nullptr, currents[k].second) << k << codes(figures);
+    EXPECT_EQ(note(figures, "current_resolution") != nullptr, currents[k].second) << k << codes(figures);
   }
 }
 
@@ -352,10 +413,82 @@ TEST(ChannelDelay, ALateCurrentIsSeenAtTheEdge) {
   }
 }
 
+/// Seconds since the last firing at `angle_deg`, of either polarity.
+double since_firing(double t, double angle_deg) { return std::fmod(t + 1.0 - angle_deg / 360.0 / hertz, 0.01); }
+
+// A lamp whose reservoir stands above the voltage at the edge draws nothing there: what noise does is no delay.
+TEST(ChannelDelay, AnEdgeWithoutCurrentShowsNone) {
+  const double step = 0.4 / 128.0;
+  for (unsigned seed = 0; seed < 12; ++seed) {
+    std::mt19937 generator(seed);
+    std::normal_distribution<double> noise(0.0, 0.3);
+    const double edge_deg = 10.0 + 3.0 * seed;
+    const Figures figures =
+        measure(record([&](double t) { return std::fmod(phase_deg(t), 180.0) < edge_deg ? 0.0 : mains(t); },
+                       [&](double t) { return step * std::round(pulses(t) / step + noise(generator)); },
+                       {.rate_hz = 50e3, .start_s = 2e-3}));
+    EXPECT_EQ(note(figures, "channel_delay"), nullptr) << edge_deg << " " << note(figures, "channel_delay")->message;
+  }
+}
+
+// The pulse of a reservoir lamp, decaying with 100 us, and a resistance: any time up to a quarter cycle too early.
+TEST(ChannelDelay, ACurrentFarTooEarlyIsSeenAndTakenOut) {
+  constexpr double edge_deg = 95.0;
+  const auto into = [&](double t) { return std::fmod(phase_deg(t), 180.0); };
+  const auto volts = [&](double t) { return into(t) < edge_deg ? 0.0 : mains(t); };
+  const Signal lamp = [&](double t) {
+    return into(t) < edge_deg ? 0.0 : std::copysign(std::exp(-since_firing(t, edge_deg) / 100e-6), mains(t));
+  };
+  const Signal resistance = [&](double t) { return volts(t) / 800.0; };
+  for (const Signal& current : {lamp, resistance}) {
+    const Figures true_figures = measure(record(volts, current, {.start_s = 2.3e-6}));
+    EXPECT_EQ(note(true_figures, "channel_delay"), nullptr);
+    for (const double early_s : {80e-6, 240e-6, 1e-3, 4e-3}) {
+      SCOPED_TRACE(early_s);
+      const Figures figures =
+          measure(record(volts, [&](double t) { return current(t + early_s); }, {.start_s = 2.3e-6}));
+      const QualityNote* found = note(figures, "channel_delay");
+      ASSERT_NE(found, nullptr) << codes(figures);
+      EXPECT_EQ(found->severity, Severity::warning);
+      EXPECT_NEAR(evidence(*found, "current_late_s"), -early_s, 12e-6);
+      EXPECT_NEAR(figures.active_power_w, true_figures.active_power_w, 0.05 * true_figures.active_power_w);
+      EXPECT_TRUE(says(*found, "as the figures have it"));
+    }
+  }
+}
+
+TEST(ChannelDelay, AResistanceShowsItByTheShapeOfTheCut) {
+  for (const bool leading : {true, false}) {
+    const auto volts = [&](double t) {
+      const bool before = std::fmod(phase_deg(t), 180.0) < 85.0;
+      return before == leading ? 0.0 : mains(t);
+    };
+    for (const double late_s : {-500e-6, -200e-6, -60e-6, 0.0, 60e-6, 200e-6, 500e-6}) {
+      if (leading && late_s < 0.0) continue;  // above
+      const Figures figures =
+          measure(record(volts, [&](double t) { return volts(t - late_s + 1.0) / 800.0; }, {.start_s = 2.3e-6}));
+      SCOPED_TRACE(late_s);
+      const QualityNote* found = note(figures, "channel_delay");
+      ASSERT_EQ(found != nullptr, late_s != 0.0) << codes(figures);
+      if (found == nullptr) continue;
+      EXPECT_NEAR(evidence(*found, "current_late_s"), late_s, 8e-6);
+      EXPECT_TRUE(says(*found, late_s < 0.0 ? "us earlier" : "us later")) << found->message;
+    }
+    // A choke of a time constant of 100 us is the lamp's own.
+    double choke = 0.0;
+    const Figures slow = measure(record(volts, [&](double t) {
+      choke += (volts(t) - choke) * (1.0 - std::exp(-1e-5 / 100e-6));
+      return choke / 800.0;
+    }));
+    EXPECT_EQ(note(slow, "channel_delay"), nullptr) << note(slow, "channel_delay")->message;
+  }
+}
+
 TEST(QualityNotes, UnevenFiringAndHalfWaves) {
-  for (const double apart_deg : {0.5, 5.0}) {
+  for (const double apart_deg : {0.5, 5.0, 40.0}) {
     for (const bool leading : {true, false}) {
       for (const bool supply_side : {true, false}) {
+        if (supply_side && apart_deg > 10.0) continue;  // two cuts of one sine are read as none
         const auto cut = [&](double t) {
           const double phase = phase_deg(t);
           const double edge = 100.0 + (phase < 180.0 ? 0.5 : -0.5) * apart_deg;
@@ -369,6 +502,8 @@ TEST(QualityNotes, UnevenFiringAndHalfWaves) {
         ASSERT_EQ(found != nullptr, apart_deg > 2.0) << leading << supply_side << codes(figures);
         if (found != nullptr) {
           EXPECT_NEAR(evidence(*found, "edge_difference_deg"), apart_deg, 0.7);
+          EXPECT_EQ(note(figures, "voltage_offset"), nullptr);  // it is the lamp's
+          EXPECT_EQ(note(figures, "current_offset"), nullptr);
         }
       }
     }
