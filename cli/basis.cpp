@@ -39,15 +39,28 @@ Basis basis_of(const LampRecord& lamp) {
 std::string caution_of(const std::string& lamp, Trust trust, const std::optional<Origin>& origin) {
   const std::string ask = "measure one yourself before you rely on the count";
   const Origin from = origin.value_or(Origin{});
+  const std::string refitted = from.fitted_here ? ". The circuit was fitted to it here" : "";
   switch (trust) {
     case Trust::own:
       return "";
     case Trust::unsigned_record:
+      if (!origin) {
+        return fmt::format(
+            "'{}' was not measured here, and the record it came with is lost from the library: nobody is known to "
+            "stand for it, and whether its signer was revoked is not known; {}",
+            lamp, ask);
+      }
       return fmt::format(
           "'{}' was not measured here: it came in a lamp model file that nobody signed, so anybody who passed it on "
-          "could have changed it; {}",
-          lamp, ask);
+          "could have changed it{}; {}",
+          lamp, refitted, ask);
     case Trust::unknown_signer:
+      if (from.fitted_here) {
+        return fmt::format(
+            "'{}' was not measured here: its circuit was fitted here to captures that came signed with {}, which was "
+            "neither accepted nor revoked here. Who that is, is not known; {}",
+            lamp, signer_in_words(from), ask);
+      }
       return fmt::format(
           "'{}' was not measured here: it is signed with {}, which was neither accepted nor revoked here. It is as its "
           "signer wrote it, but who that is, is not known; {}",
@@ -62,6 +75,12 @@ std::string caution_of(const std::string& lamp, Trust trust, const std::optional
           "'{}' was not measured here, and the key of {} that signed it was revoked{}{}: do not rely on "
           "it; {}",
           lamp, signer_in_words(from), from.revoked_why.empty() ? "" : ", because: ", from.revoked_why, ask);
+    case Trust::accepted_captures:
+      return fmt::format(
+          "'{}' was not measured here: its circuit was fitted here to captures that came signed by {}, whose key you "
+          "accepted. The signature is on those captures, not on this circuit, nor on what its label is taken to say "
+          "here",
+          lamp, signer_in_words(from));
   }
   return "";
 }
@@ -72,8 +91,10 @@ std::string short_caution_of(const LampRecord& lamp) {
   switch (lamp.trust) {
     case Trust::own:
     case Trust::accepted_signer:
+    case Trust::accepted_captures:
       return "";
     case Trust::unsigned_record:
+      if (!lamp.origin) return start + ", and the record it came with is lost: nobody is known to stand for it";
       return start + ", and nobody signed the lamp model file it came in";
     case Trust::unknown_signer:
       return fmt::format("{}: it is signed with {}, which was neither accepted nor revoked here", start,
@@ -97,6 +118,8 @@ const char* trust_in_words(Trust trust) {
       return "accepted signer";
     case Trust::revoked_signer:
       return "REVOKED signer";
+    case Trust::accepted_captures:
+      return "fitted here, accepted signer's captures";
   }
   return "";
 }
@@ -117,7 +140,13 @@ void show_basis(Screen& screen, const LampRecord& lamp, const Basis& basis) {
     table.add({"licence", origin.licence.empty() ? "not said" : origin.licence});
     table.add({"received", fmt::format("{}, by {}, as '{}' from {}, lampload {}", origin.time_utc, origin.person,
                                        origin.name, origin.file, origin.program_version)});
-    if (basis.trust == Trust::own) table.add({"since then", "measured and fitted here"});
+    if (basis.trust == Trust::own) {
+      table.add({"since then", "measured and fitted here"});
+    } else if (origin.fitted_here) {
+      table.add({"since then", "fitted here, to the captures that were received"});
+    }
+  } else if (basis.trust != Trust::own) {
+    table.add({"received", "the record of it is lost"});
   }
   if (!lamp.superseded_by.empty()) table.add({"its place took", lamp.superseded_by});
   for (const SupersededLamp& one : lamp.earlier) {

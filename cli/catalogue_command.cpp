@@ -6,10 +6,12 @@
 #include <optional>
 #include <span>
 
+#include "cli/basis.h"
 #include "cli/commands.h"
 #include "cli/json_output.h"
 #include "cli/options.h"
 #include "cli/output_file.h"
+#include "cli/passing_on.h"
 #include "cli/quantity.h"
 #include "cli/report/assets.h"
 #include "cli/report/catalogue.h"
@@ -51,16 +53,16 @@ void make_room(const fs::path& folder) {
   }
 }
 
-/// Nothing where the lamp cannot be shared, as when its fit is of an earlier table of the family. One that came in a
-/// lamp model file goes on as it came, under its own licence.
+/// Nothing where the lamp cannot be shared, as when its fit is of an earlier table of the family, and of one whose
+/// signer was revoked: nobody shall get it from here. One that came in a lamp model file goes on as it came, under its
+/// own licence.
 std::optional<SharedLamp> shared_if_possible(const Library& library, const LampRecord& lamp,
                                              const std::string& licence) {
+  if (lamp.trust == Trust::revoked_signer) return std::nullopt;
   SharingTerms terms;
   terms.licence = licence;
   try {
-    const std::string received = library.received_record(lamp.name);
-    if (!received.empty()) return parse_lamp_record(received, lamp.name);
-    return shared_lamp(lamp, terms);
+    return passed_on(library, lamp.name, terms).lamp;
   } catch (const Error& error) {
     if (error.code() != ErrorCode::input_refused) throw;
     return std::nullopt;
@@ -80,6 +82,10 @@ int write_catalogue(const CatalogueOptions& options) {
     const std::string model = name + ".json";
     const std::optional<SharedLamp> shared = shared_if_possible(library, lamp, options.licence);
     if (shared) write_output((folder / "models" / model).string(), lamp_file_text(std::span(&*shared, 1)));
+    if (lamp.trust == Trust::revoked_signer && !options.output.quiet) {
+      Screen(stderr).paragraph("note: " + short_caution_of(lamp) + ". Its page says so, and has no model file", 0,
+                               Style::warning);
+    }
     entries.push_back(entry_of(lamp));
     write_output((folder / entries.back().page).string(),
                  catalogue_lamp_page(lamp, shared ? "../models/" + model : ""));

@@ -12,6 +12,7 @@
 #include "cli/screens.h"
 #include "core/capture/dc_table.h"
 #include "core/error.h"
+#include "db/figures_json.h"
 
 namespace lampload {
 namespace {
@@ -50,6 +51,27 @@ void refuse_both(const std::vector<std::string>& given, const std::vector<std::s
   }
 }
 
+/// What of the captures was stored before, in words; empty: nothing.
+std::string stored_before(const std::optional<LampRecord>& earlier, const std::vector<StoredCapture>& captures) {
+  int there = 0;
+  int completed = 0;
+  for (const StoredCapture& capture : captures) {
+    for (const StoredCapture& known : earlier ? earlier->captures : std::vector<StoredCapture>()) {
+      const bool same = same_recording(known, capture) &&
+                        options_to_json(known.options) == options_to_json(capture.options) &&
+                        (capture.sample.empty() || known.sample == capture.sample);
+      if (same) ++(known.figures_only ? completed : there);
+    }
+  }
+  std::string words;
+  if (there > 0)
+    words +=
+        fmt::format("; {} stored already, and left as it was", there == 1 ? "1 was" : fmt::format("{} were", there));
+  if (completed > 0)
+    words += fmt::format("; of {} only the figures had come, and now its samples are here too", completed);
+  return words;
+}
+
 int import(const ImportOptions& options) {
   Nominal nominal = options.captures.nominal;
   if (!options.dc_table.empty()) nominal.dc_points = read_dc_table(options.dc_table);
@@ -83,9 +105,9 @@ int import(const ImportOptions& options) {
                 Style::good);
     return 0;
   }
-  screen.line(
-      fmt::format("{}: {} read and stored", options.lamp, counted(static_cast<int>(captures.size()), "capture")),
-      Style::good);
+  screen.line(fmt::format("{}: {} read and stored{}", options.lamp,
+                          counted(static_cast<int>(captures.size()), "capture"), stored_before(earlier, captures)),
+              Style::good);
   show_figures_in_short(screen, captures);
   return 0;
 }

@@ -339,7 +339,8 @@ Json json_of(const Basis& basis) {
                 {"file", known(origin.file)},
                 {"person", origin.person},
                 {"time_utc", origin.time_utc},
-                {"program_version", origin.program_version}};
+                {"program_version", origin.program_version},
+                {"fitted_here", origin.fitted_here}};
   }
   return {{"trust", trust_name(basis.trust)},
           {"model_digest", known(basis.model_digest)},

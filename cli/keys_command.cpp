@@ -38,7 +38,12 @@ void answer(const KeysOptions& options, const SignerKey& key, const std::string&
 int make(const KeysOptions& options) {
   const KeyFile made = make_key_file(options.name);
   const SignerKey key{made.public_key, made.name, true, "", ""};
-  Library::open(options.library.path(), Library::Access::read_write).store_signer_key(key);
+  try {
+    Library::open(options.library.path(), Library::Access::read_write).store_signer_key(key);
+  } catch (const Error&) {
+    take_back_key_file(made.name);  // nobody has seen it yet
+    throw;
+  }
   answer(options, key, "made and accepted");
   if (!options.output.json && !options.output.quiet) {
     Screen(stderr).paragraph(
@@ -79,6 +84,15 @@ int list(const KeysOptions& options) {
 
 int accept(const KeysOptions& options) {
   const SignerKey key{options.key, options.name, true, "", ""};
+  for (const SignerKey& earlier : decided(options)) {
+    if (earlier.public_key != key.public_key || earlier.accepted || options.output.quiet) continue;
+    Screen(stderr).paragraph(
+        fmt::format(
+            "note: this key was revoked here on {}, as '{}'{}{}. From now on it is accepted, and what is signed "
+            "with it is no longer warned of; 'lampload keys revoke' takes that back",
+            earlier.time_utc, earlier.name, earlier.reason.empty() ? "" : ", because: ", earlier.reason),
+        0, Style::warning);
+  }
   Library::open(options.library.path(), Library::Access::read_write).store_signer_key(key);
   answer(options, key, "accepted");
   return 0;

@@ -13,6 +13,7 @@
 #include "cli/output_file.h"
 #include "cli/report/catalogue.h"
 #include "core/error.h"
+#include "db/key_files.h"
 
 namespace lampload {
 namespace {
@@ -131,6 +132,31 @@ FolderContent lamp_files_in(const std::string& folder) {
            "Name another folder, or the files one by one");
   }
   return content;
+}
+
+void refuse_to_lose(const std::string& file, std::span<const SharedLamp> lamps) {
+  std::error_code none;
+  if (!fs::is_regular_file(file, none)) return;
+  std::vector<SharedLamp> there;
+  try {
+    there = read_lamp_file(file);
+  } catch (const Error& error) {
+    if (error.code() != ErrorCode::input_refused) throw;
+    return;  // something else, which whoever named it may replace
+  }
+  std::set<std::string> own;
+  for (const KeyFile& key : key_files()) own.insert(key.public_key);
+  for (const SharedLamp& one : there) {
+    const bool kept = own.contains(one.signer) || std::any_of(lamps.begin(), lamps.end(), [&](const SharedLamp& now) {
+                        return now.digest == one.digest || by_the_same(one, now);
+                      });
+    if (kept) continue;
+    refuse(file,
+           fmt::format("holds '{}', {}, which would be lost; nothing was written", one.lamp.name,
+                       one.signer.empty() ? fmt::format("a lamp of '{}'", one.contributor)
+                                          : fmt::format("signed with key {}...", in_short(one.signer))),
+           "Take it into the library first ('lampload receive') and move it away, or name another file");
+  }
 }
 
 FolderShare share_to_folder(const std::string& folder, const std::vector<FolderLamp>& lamps, const SharingTerms& terms,

@@ -2,6 +2,7 @@
 // A folder of lamp model files, one a lamp, as it lies in a repository that people share.
 
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -56,5 +57,10 @@ struct FolderShare {
 /// where the lamps are not meant to be the whole library.
 FolderShare share_to_folder(const std::string& folder, const std::vector<FolderLamp>& lamps, const SharingTerms& terms,
                             const std::optional<std::vector<std::string>>& others, bool remove_gone);
+
+/// Throws Error{input_refused} where `file` is a lamp model file that holds a record of somebody else which is not
+/// among `lamps`: signed with a key that is neither one of theirs nor one's own, or not signed and of a contributor
+/// that none of them names.
+void refuse_to_lose(const std::string& file, std::span<const SharedLamp> lamps);
 
 }  // namespace lampload

@@ -38,6 +38,9 @@ class Finder {
   /// Of lamps of the library that were not measured here, by their names.
   [[nodiscard]] const std::map<std::string, std::string>& cautions() const { return cautions_; }
 
+  /// Those of lamps whose signer was revoked.
+  [[nodiscard]] const std::vector<std::string>& revoked() const { return revoked_; }
+
   Channel channel(const PlanChannel& planned) {
     if (planned.described) return *planned.described;
     if (planned.file.empty()) return library().channel(planned.in_library);
@@ -66,6 +69,7 @@ class Finder {
     }
     if (const std::string caution = caution_of(name, record.trust, record.origin); !caution.empty()) {
       cautions_[name] = caution;
+      if (record.trust == Trust::revoked_signer) revoked_.push_back(caution);
     }
     return evidence_of(record, record.nominal);
   }
@@ -75,6 +79,7 @@ class Finder {
   std::optional<Library> library_;
   std::map<std::string, LampEvidence> lamps_;
   std::map<std::string, std::string> cautions_;
+  std::vector<std::string> revoked_;
 };
 
 /// A channel as it stands at its place: what the plan says of board and cable goes before the description's.
@@ -144,6 +149,10 @@ int judge(const PlanOptions& options) {
     fmt::print("{}", plan_json(plan, verdict));
   } else {
     Screen screen(stdout);
+    // What a bad source says comes before what it says.
+    for (const std::string& caution : finder.revoked()) {
+      screen.paragraph("Caution: " + caution + ".", 0, Style::bad);
+    }
     show_plan(screen, plan, verdict);
   }
   return verdict.holds ? 0 : status_does_not_hold;

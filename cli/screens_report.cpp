@@ -120,8 +120,9 @@ void show_report(Screen& screen, const StoredFit& fit) {
   const std::optional<FitReport> report = report_from_json(fit.report);
   if (!report) {
     screen.paragraph(fit.family.empty() ? "No start of any family converged: there is nothing to report."
-                                        : "An earlier version made this fit and kept no report; 'lampload fit' makes "
-                                          "one.",
+                                        : "No report of this fit is kept: an earlier version made it, or it came in a "
+                                          "lamp model file, which carries none. 'lampload fit' makes one where the "
+                                          "captures' samples are here.",
                      2);
     return;
   }

@@ -1,12 +1,14 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <map>
 #include <memory>
 
 #include "cli/commands.h"
 #include "cli/lamp_folder.h"
 #include "cli/options.h"
 #include "cli/output_file.h"
+#include "cli/passing_on.h"
 #include "cli/sharing_output.h"
 #include "cli/terminal.h"
 #include "core/error.h"
@@ -30,22 +32,12 @@ struct ShareOptions {
   OutputOptions output;
 };
 
-/// A lamp that came in such a file and was not touched since goes on as it came, with its signature.
-SharedNote shared(const Library& library, const std::string& name, const SharingTerms& terms) {
-  if (const std::string record = library.received_record(name); !record.empty()) {
-    SharedLamp lamp = parse_lamp_record(record, name);
-    const bool other_label = library.lamp(name).nominal != lamp.lamp.nominal;
-    return {std::move(lamp), true, other_label};
+void note_on_received(const ShareOptions& options, const SharedNote& one, const SharingTerms& terms) {
+  if (options.output.quiet) return;
+  for (const std::string& note : notes_on(one, terms)) {
+    Screen(stderr).paragraph("note: " + note, 0, one.revoked.empty() ? Style::plain : Style::warning);
   }
-  SharingTerms own = terms;
-  if (const std::string record = library.received_record(name, true); !record.empty()) {
-    own.extras = parse_lamp_record(record, name).extras;
-  }
-  return {shared_lamp(library.lamp(name, terms.with_samples), own)};
-}
-
-void note_on_received(const ShareOptions& options, const SharedNote& one) {
-  if (options.output.quiet || !one.as_received) return;
+  if (!one.as_received) return;
   if (one.other_label) {
     Screen(stderr).paragraph(
         fmt::format("note: {} came in a lamp model file and goes on as it came; what its label is taken to say here is "
@@ -77,6 +69,21 @@ void check_place(const ShareOptions& options) {
   }
 }
 
+/// Lamps that go on as they came keep the names they came with, which may be those of others here.
+void refuse_same_names(const std::vector<std::string>& names, const std::vector<SharedLamp>& lamps) {
+  std::map<std::string, std::string> here;
+  for (std::size_t i = 0; i < lamps.size(); ++i) {
+    const auto [other, fresh] = here.emplace(lamps[i].lamp.name, names[i]);
+    if (fresh) continue;
+    throw Error(
+        ErrorCode::input_refused,
+        fmt::format("'{}' and '{}' would both be called '{}' in the file: a lamp that was received goes on under "
+                    "the name it came with",
+                    other->second, names[i], other->first),
+        {}, "Write a file a lamp with --folder, or name the lamps for two files");
+  }
+}
+
 /// Of a whole library one lamp that cannot be written does not hold back the others.
 struct FolderNotes {
   std::vector<std::string> names;  ///< in the library
@@ -91,7 +98,7 @@ FolderNotes notes_for_folder(const ShareOptions& options, const Library& library
     SharingTerms now = terms;
     for (bool done = false; !done;) {
       try {
-        SharedNote note = shared(library, name, now);
+        SharedNote note = passed_on(library, name, now);
         if (terms.with_samples && !now.with_samples) note.without_asked_samples = true;
         found.notes.push_back(std::move(note));
         found.names.push_back(name);
@@ -115,7 +122,7 @@ int into_folder(const ShareOptions& options, const Library& library, const std::
   const FolderNotes found = notes_for_folder(options, library, names, terms);
   std::vector<FolderLamp> lamps;
   for (std::size_t i = 0; i < found.names.size(); ++i) {
-    note_on_received(options, found.notes[i]);
+    note_on_received(options, found.notes[i], terms);
     lamps.push_back({found.names[i], found.notes[i].lamp});
   }
   std::optional<std::vector<std::string>> others;
@@ -171,10 +178,12 @@ int share(const ShareOptions& options) {
   std::vector<SharedNote> notes;
   std::vector<SharedLamp> lamps;
   for (const std::string& name : names) {
-    notes.push_back(shared(library, name, terms));
-    note_on_received(options, notes.back());
+    notes.push_back(passed_on(library, name, terms));
+    note_on_received(options, notes.back(), terms);
     lamps.push_back(notes.back().lamp);
   }
+  refuse_same_names(names, lamps);
+  refuse_to_lose(options.file, lamps);
   const std::string text = lamp_file_text(lamps);
   (void)parse_lamp_file(text, options.file);  // as whoever receives it will
   write_output(options.file, text);

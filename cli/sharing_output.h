@@ -42,8 +42,10 @@ std::string signer_keys_json(const std::vector<SignerKey>& keys, const std::vect
 struct SharedNote {
   SharedLamp lamp;
   bool as_received = false;
-  bool other_label = false;            ///< what the label says was changed here since it was received
-  bool without_asked_samples = false;  ///< they were asked for, but are not all here
+  bool other_label = false;             ///< what the label says was changed here since it was received
+  bool without_asked_samples = false;   ///< they were asked for, but are not all here
+  std::optional<Origin> received = {};  ///< where some of it came in a lamp model file, and some was made here
+  std::string revoked = {};             ///< caution of a lamp whose signer was revoked; else empty
 };
 /// A lamp that cannot be written into a file, and why.
 struct NotShared {

@@ -10,6 +10,7 @@
 #include "cli/json_text.h"
 #include "cli/options.h"
 #include "cli/output_file.h"
+#include "cli/passing_on.h"
 #include "cli/quantity.h"
 #include "cli/screens.h"
 #include "core/capture/capture_csv.h"
@@ -77,10 +78,11 @@ int write_csv(const ShowOptions& options) {
 /// The record as it came, or as it would be shared now, without its captures' samples.
 int write_record(const ShowOptions& options) {
   const Library library = options.library.open_existing(Library::Access::read_only);
-  const LampRecord lamp = library.lamp(options.lamp);
-  const std::string received = library.received_record(lamp.name);
-  const SharedLamp one = received.empty() ? shared_lamp(lamp, {}) : parse_lamp_record(received, lamp.name);
-  write_output(options.csv_file, json_text(lamp_file_text(std::span(&one, 1))));
+  const SharedNote note = passed_on(library, options.lamp, {});
+  if (!options.output.quiet && !note.revoked.empty()) {
+    Screen(stderr).paragraph("caution: " + note.revoked, 0, Style::warning);
+  }
+  write_output(options.csv_file, json_text(lamp_file_text(std::span(&note.lamp, 1))));
   return 0;
 }
 

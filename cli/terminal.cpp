@@ -11,6 +11,7 @@
 #include <cstring>
 #include <iostream>
 #include <numeric>
+#include <optional>
 #include <utility>
 
 #include "core/error.h"
@@ -74,6 +75,16 @@ std::size_t bytes_within(std::string_view word, std::size_t width) {
   return bytes;
 }
 
+std::size_t longest_word(std::string_view text) {
+  std::size_t longest = 0;
+  for (std::size_t start = 0; start < text.size();) {
+    const std::size_t end = std::min(text.find(' ', start), text.size());
+    longest = std::max(longest, shown_width(text.substr(start, end - start)));
+    start = end + 1;
+  }
+  return longest;
+}
+
 /// At blanks; words wider than a whole line are cut.
 std::vector<std::string> wrapped(std::string_view text, std::size_t width) {
   std::vector<std::string> lines = {""};
@@ -128,6 +139,23 @@ std::vector<std::string> Table::lines(std::size_t width) const {
   }
   // The widest column gives way first, until the row fits or every column is at its narrowest.
   const auto total = [&] { return std::accumulate(widths.begin(), widths.end(), gap * (widths.size() - 1)); };
+  // Words that stay whole where others can be wrapped: a time, a name, not a digest.
+  constexpr std::size_t kept_whole = 24;
+  std::vector<std::size_t> words(widths.size());
+  for (const auto& row : all) {
+    for (std::size_t i = 0; i < row.size(); ++i) {
+      const std::size_t longest = longest_word(row[i]);
+      if (longest <= kept_whole) words[i] = std::max(words[i], longest);
+    }
+  }
+  while (total() > width) {
+    std::optional<std::size_t> widest;
+    for (std::size_t i = 0; i < widths.size(); ++i) {
+      if (widths[i] > std::max(words[i], narrowest) && (!widest || widths[i] > widths[*widest])) widest = i;
+    }
+    if (!widest) break;
+    --widths[*widest];
+  }
   while (total() > width) {
     const auto widest = std::max_element(widths.begin(), widths.end());
     if (*widest <= narrowest) break;

@@ -48,7 +48,7 @@ std::string Admission::free_name(const std::string& name, const std::string& mar
 std::optional<Admission::Same> Admission::received_same(const std::string& content) {
   if (const auto found = contents_.find(content); found != contents_.end()) return found->second;
   for (const StoredContent& one : received_contents(db_, content)) {
-    if (!gone_.contains(one.name)) return Same{one.name, one.digest};
+    if (!gone_.contains(one.name)) return Same{one.name, one.digest, one.signer, one.revoked, one.lacks_samples};
   }
   return std::nullopt;
 }
@@ -75,7 +75,7 @@ void Admission::set_aside(Admitted& admitted, const std::string& name) {
 
 void Admission::put(const std::string& name, const Incoming& lamp) {
   put_[name] = {"", lamp.content, lamp.file};
-  if (!rules_.of_library) contents_[lamp.content] = {name, lamp.digest};
+  if (!rules_.of_library) contents_[lamp.content] = {name, lamp.digest, lamp.signer, false, !lamp.with_samples};
 }
 
 Admitted Admission::admit(const Incoming& lamp, OnConflict on_conflict) {
@@ -87,7 +87,11 @@ Admitted Admission::admit(const Incoming& lamp, OnConflict on_conflict) {
     if (same->digest == lamp.digest || rules_.of_library) return admitted;
     // Only what stands around the content differs: name, licence, signature, samples of the captures.
     if (on_conflict != OnConflict::replace) {
-      receipt.remark = fmt::format("stored as '{}'; name, notes, licence, signature or samples differ", same->name);
+      receipt.remark =
+          fmt::format("stored as '{}'; {}. '--on-conflict replace' takes the file's in its place", same->name,
+                      same->revoked && lamp.signer != same->signer ? "the key that signed what is stored was revoked"
+                      : same->lacks_samples && lamp.with_samples   ? "its captures lack the samples that this file has"
+                                                                 : "name, notes, licence, signature or samples differ");
       return admitted;
     }
     receipt.outcome = Outcome::replaced;

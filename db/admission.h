@@ -20,6 +20,8 @@ struct Incoming {
   std::string content;  ///< same text, same model, whatever its name
   std::string digest;   ///< of the record it is in
   std::string file;     ///< that it is from; empty: none
+  std::string signer = {};
+  bool with_samples = false;
 };
 
 /// Where it goes.
@@ -62,6 +64,9 @@ class Admission {
   struct Same {
     std::string name;
     std::string digest;
+    std::string signer = {};
+    bool revoked = false;
+    bool lacks_samples = false;
   };
 
   [[nodiscard]] bool taken(const std::string& name);

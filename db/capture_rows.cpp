@@ -50,6 +50,25 @@ std::string_view blob_of(const SQLite::Column& column) {
   return {static_cast<const char*>(column.getBlob()), static_cast<std::size_t>(column.getBytes())};
 }
 
+/// Of a capture that came without its samples the recording itself was read here: what it shows takes the place of what
+/// was said of it. Who measured it stays.
+void complete(SQLite::Database& db, std::int64_t id, const Capture& capture, const Figures& figures) {
+  const std::string voltage = blob::pack(capture.voltage_v);
+  const std::string current = blob::pack(capture.current_a);
+  const std::string clipped = blob::pack_bytes(capture.clipped);
+  SQLite::Statement update(db, R"(
+    UPDATE captures SET start_time_s = ?, sample_interval_s = ?, sample_count = ?, voltage_step_v = ?,
+      current_step_a = ?, codec = ?, notes = ?, figures = ?, voltage_v = ?, current_a = ?, clipped = ?
+    WHERE id = )" + std::to_string(id));
+  Bind bind{update};
+  bind(capture.start_time_s)(capture.sample_interval_s)(static_cast<std::int64_t>(capture.samples()))(
+      capture.voltage_step_v)(capture.current_step_a)(std::string(blob::codec))(notes_to_json(capture.notes))(
+      figures_to_json(figures));
+  bind.blob(voltage).blob(current);
+  if (!capture.clipped.empty()) bind.blob(clipped);
+  update.exec();
+}
+
 }  // namespace
 
 std::int64_t store_capture(SQLite::Database& db, std::int64_t lamp_type, const StoredCapture& stored) {
@@ -61,14 +80,20 @@ std::int64_t store_capture(SQLite::Database& db, std::int64_t lamp_type, const S
 
   SQLite::Statement same(
       db,
-      "SELECT captures.id, options, label FROM captures JOIN samples ON samples.id = sample_id "
+      "SELECT captures.id, options, label, length(voltage_v) = 0 FROM captures JOIN samples ON samples.id = sample_id "
       "WHERE captures.lamp_type_id = ? AND sha256 = ? AND voltage_column = ? AND current_column = ?");
   Bind{same}(lamp_type)(stored.sha256)(voltage_column)(current_column);
   std::string sample = stored.sample.empty() ? first_sample : stored.sample;
   if (same.executeStep()) {
     const std::string stored_with = same.getColumn(2).getString();
     if (stored.sample.empty()) sample = stored_with;
-    if (same.getColumn(1).getString() == options && stored_with == sample) return same.getColumn(0).getInt64();
+    if (same.getColumn(1).getString() == options && stored_with == sample) {
+      const std::int64_t id = same.getColumn(0).getInt64();
+      const bool lacks_samples = same.getColumn(3).getInt() != 0;
+      same.reset();
+      if (lacks_samples && !stored.figures_only) complete(db, id, capture, stored.figures);
+      return id;
+    }
   }
   same.reset();
 

@@ -103,6 +103,11 @@ KeyFile make_key_file(const std::string& name) {
   return {name, key.public_key()};
 }
 
+void take_back_key_file(const std::string& name) {
+  std::error_code failure;
+  fs::remove(path_of(name), failure);
+}
+
 SecretKey read_key_file(const std::string& name) {
   const std::string path = path_of(name);
   check_owner(path);

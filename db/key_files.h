@@ -21,6 +21,8 @@ std::string fault_of_key_name(const std::string& name);
 
 /// Throws Error{input_refused} where a key of this name is there already; Error{library} where it cannot be written.
 KeyFile make_key_file(const std::string& name);
+/// Of a key that was just made, and that nothing came of.
+void take_back_key_file(const std::string& name);
 /// Throws Error{not_found}; Error{input_refused} where others than its owner may read it, or it is no key file.
 SecretKey read_key_file(const std::string& name);
 /// By name.

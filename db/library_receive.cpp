@@ -30,7 +30,7 @@ void check_signers(SQLite::Database& db, std::span<const SharedLamp> lamps) {
 }
 
 rows::Incoming incoming(const SharedLamp& lamp) {
-  return {lamp.lamp.name, lamp.content_digest, lamp.digest, lamp.file};
+  return {lamp.lamp.name, lamp.content_digest, lamp.digest, lamp.file, lamp.signer, lamp.with_samples};
 }
 
 const rows::Admission::Rules of_files = {.mark = "received", .of_library = false};

@@ -20,6 +20,8 @@ const char* trust_name(Trust trust) {
       return "accepted_signer";
     case Trust::revoked_signer:
       return "revoked_signer";
+    case Trust::accepted_captures:
+      return "accepted_captures";
   }
   return "unknown_signer";
 }
@@ -38,6 +40,8 @@ void read_origin(SQLite::Database& db, LampRecord& lamp) {
   SQLite::Statement select(db, fmt::format(R"(
     SELECT {}, received_lamps.lamp_type_id IS NOT NULL, received_lamps.name, digest, content_digest, signer,
            signer_keys.name, reason, licence, contributor, file, person, received_lamps.time_utc, program_version,
+           received_lamps.fit_id IS NOT
+             (SELECT max(id) FROM fits WHERE lamp_type_id = lamp_types.id AND type_fit_id IS NULL),
            (SELECT name FROM lamp_types successor WHERE successor.id = lamp_types.superseded_by)
     FROM lamp_types LEFT JOIN received_lamps ON received_lamps.lamp_type_id = lamp_types.id
       LEFT JOIN signer_keys ON public_key = signer WHERE lamp_types.id = ?)",
@@ -49,7 +53,7 @@ void read_origin(SQLite::Database& db, LampRecord& lamp) {
   Origin origin;
   Row{select}(trust)(received)(origin.name)(origin.digest)(origin.content_digest)(origin.signer)(origin.signer_name)(
       origin.revoked_why)(origin.licence)(origin.contributor)(origin.file)(origin.person)(origin.time_utc)(
-      origin.program_version)(lamp.superseded_by);
+      origin.program_version)(origin.fitted_here)(lamp.superseded_by);
   lamp.trust = static_cast<Trust>(trust);
   if (received) {
     origin.trust = lamp.trust;
@@ -94,13 +98,15 @@ std::string received_record(SQLite::Database& db, std::int64_t lamp_type, bool e
 
 std::vector<StoredContent> received_contents(SQLite::Database& db, const std::string& content_digest) {
   SQLite::Statement select(db, R"(
-    SELECT lamp_types.name, digest FROM received_lamps JOIN lamp_types ON lamp_types.id = lamp_type_id
+    SELECT lamp_types.name, digest, signer, accepted IS NOT NULL AND NOT accepted,
+           EXISTS (SELECT 1 FROM captures WHERE captures.lamp_type_id = lamp_types.id AND length(voltage_v) = 0)
+    FROM received_lamps JOIN lamp_types ON lamp_types.id = lamp_type_id LEFT JOIN signer_keys ON public_key = signer
     WHERE content_digest = ? AND superseded_by IS NULL ORDER BY lamp_types.id DESC)");
   Bind{select}(content_digest);
   std::vector<StoredContent> found;
   while (select.executeStep()) {
     StoredContent& one = found.emplace_back();
-    Row{select}(one.name)(one.digest);
+    Row{select}(one.name)(one.digest)(one.signer)(one.revoked)(one.lacks_samples);
   }
   return found;
 }

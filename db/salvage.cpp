@@ -16,6 +16,7 @@ namespace {
 
 namespace fs = std::filesystem;
 constexpr int first_with_samples = 4;
+constexpr int first_with_received = 7;
 constexpr int first_packed = 9;
 
 Error not_saved(const std::string& path, std::string message, std::string remedy) {
@@ -35,6 +36,7 @@ class Salvaging {
     drop_captures_that_do_not_unpack();
     if (version >= first_packed) drop_what_does_not_unpack();
     drop_orphans();
+    tell_lost_records(version);
     to_.exec(std::string("UPDATE lamp_types SET captures = (SELECT count(*) FROM captures WHERE lamp_type_id = "
                          "lamp_types.id), fits = (SELECT count(*) FROM fits WHERE lamp_type_id = lamp_types.id") +
              (version >= first_with_samples ? " AND type_fit_id IS NULL" : "") + ")");
@@ -139,6 +141,17 @@ class Salvaging {
         }
         for (const std::string& sql : clear) gone += to_.exec(sql);
       }
+    }
+  }
+
+  /// Who signed them, and whether that key was revoked, is known no more.
+  void tell_lost_records(int version) {
+    if (version < first_with_received) return;
+    for (const std::string& name :
+         texts("SELECT name FROM lamp_types WHERE received AND id NOT IN (SELECT lamp_type_id FROM received_lamps) "
+               "ORDER BY name")) {
+      salvage_.damaged.push_back(fmt::format(
+          "where '{}' came from is lost with its record: it is told as not signed, whoever signed it", name));
     }
   }
 

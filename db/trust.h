@@ -11,9 +11,11 @@ enum class Trust {
   unknown_signer,   ///< signed with a key that was neither accepted nor revoked here
   accepted_signer,
   revoked_signer,
+  accepted_captures,  ///< an accepted signer stands for its captures; the newest fit of them was made here
 };
 
-/// "own", "unsigned", "unknown_signer", "accepted_signer", "revoked_signer": read by other programs.
+/// "own", "unsigned", "unknown_signer", "accepted_signer", "revoked_signer", "accepted_captures": read by other
+/// programs.
 const char* trust_name(Trust trust);
 
 /// How a lamp came here in a lamp model file.
@@ -31,6 +33,7 @@ struct Origin {
   std::string person;  ///< who received it
   std::string time_utc;
   std::string program_version;
+  bool fitted_here = false;  ///< the lamp's newest fit is not the record's
 };
 
 /// A public key the person decided about.

@@ -6,6 +6,7 @@
 #include <cctype>
 #include <nlohmann/json.hpp>
 
+#include "cli/basis.h"
 #include "cli/options.h"
 #include "cli/quantity.h"
 #include "cli/report/assets.h"
@@ -69,6 +70,7 @@ CatalogueEntry entry_of(const LampRecord& lamp) {
     if (!one.figures.inrush) continue;
     entry.inrush_peak_a = std::max(entry.inrush_peak_a.value_or(0.0), one.figures.inrush->peak_a);
   }
+  if (lamp.trust == Trust::revoked_signer) entry.circuit = "do not rely on it: its signer was revoked";
   entry.page = "lamps/" + file_name_of(lamp.name) + ".html";
   return entry;
 }
@@ -78,6 +80,8 @@ std::string catalogue_lamp_page(const LampRecord& lamp, const std::string& model
   html.isolate(lamp.name);
   html.paragraph(Markup{"<a href=\"../index.html\">All lamps</a>"});
   html.heading(1, Html::name(lamp.name));
+  const std::string caution = caution_of(lamp.name, lamp.trust, lamp.origin);
+  if (lamp.trust == Trust::revoked_signer) html.paragraph(html.text("Caution: " + caution + "."), "answer warning");
   const bool accepted = lamp.fit && lamp.fit->accepted;
   html.paragraph(html.text(lamp.fit ? fit_in_short(*lamp.fit, lamp.captures) : "not fitted yet"),
                  accepted ? "answer" : "answer warning");
@@ -106,6 +110,7 @@ std::string catalogue_lamp_page(const LampRecord& lamp, const std::string& model
     show_samples(screen, *lamp.fit);
   }
   html.heading(2, html.text("Cautions"));
+  if (!caution.empty()) html.paragraph(html.text(caution + "."));
   html.paragraph(
       html.text("What another lamp of this name does may differ: lamps change over the years. Advice from a "
                 "model of measured lamps; local codes and licensed practice come first."));

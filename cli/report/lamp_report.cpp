@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "cli/advice_output.h"
+#include "cli/basis.h"
 #include "cli/comparison_output.h"
 #include "cli/measuring.h"
 #include "cli/quantity.h"
@@ -176,6 +177,9 @@ void write_origin(ReportPage& page, const LampReport& lamp) {
     for (const std::string& caution : lamp.advice->recommendation.cautions) {
       items.push_back(html.text(spoken_sentence(caution)));
     }
+  } else if (const std::string caution = caution_of(lamp.record.name, lamp.record.trust, lamp.record.origin);
+             !caution.empty()) {
+    items.push_back(html.text(caution + "."));
   }
   const bool said = std::any_of(items.begin(), items.end(),
                                 [&](const Markup& item) { return item.html == html.text(measuring_cautions()).html; });
@@ -210,6 +214,12 @@ std::string report_html(const std::vector<LampReport>& lamps, const std::string&
     const LampReport& lamp = lamps[n];
     page.html.open("article", fmt::format(" class=\"lamp\" id=\"lamp-{}\"", n + 1));
     page.html.heading(1, Html::name(lamp.record.name));
+    // What a bad source says comes before what it says.
+    if (lamp.record.trust == Trust::revoked_signer) {
+      page.html.paragraph(page.html.text(fmt::format(
+                              "Caution: {}.", caution_of(lamp.record.name, lamp.record.trust, lamp.record.origin))),
+                          "answer warning");
+    }
     write_answer(page, lamp);
     write_captures(page, lamp);
     write_inrush(page, lamp);

@@ -302,7 +302,7 @@ LoadCheck check_load(std::span<const LoadItem> load, const Channel& channel, Mod
     }
     if (!direct && !lamp.lamp) {
       check.cautions.push_back(
-          fmt::format("No family describes {}: it joins with its measured waveform only.", lamp.name));
+          fmt::format("No equivalent circuit is known of {}: it joins with its measured waveform only.", lamp.name));
     }
   }
   if (suited && direct) check_direct(load, channel, check);

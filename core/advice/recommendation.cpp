@@ -100,7 +100,7 @@ void recommend_direct(const LampEvidence& evidence, const Channel& channel, Mode
   if (evidence.lamp) {
     judged = judge_direct(evidence, channel, mode, answer.not_checked);
   } else {
-    answer.cautions.emplace_back("No family describes this lamp: nothing is counted on a DC output.");
+    answer.cautions.emplace_back("No equivalent circuit is known of this lamp: nothing is counted on a DC output.");
   }
   if (judged) {
     const ModeVerdict& verdict = answer.modes.emplace_back(std::move(judged->verdict));
@@ -144,7 +144,8 @@ void general_cautions(const LampEvidence& evidence, const Channel& channel, Reco
     cautions.emplace_back("It is not known whether the label says dimmable; read it before dimming.");
   }
   if (!evidence.lamp) {
-    cautions.emplace_back("No family describes this lamp: the counts come from the measured waveform only.");
+    cautions.emplace_back(
+        "No equivalent circuit is known of this lamp: the counts come from the measured waveform only.");
   } else {
     if (evidence.label_dimmable.value_or(false) && channel.output.kind == OutputKind::phase_cut &&
         unsuited_to_cuts(evidence)) {

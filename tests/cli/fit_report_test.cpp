@@ -132,7 +132,7 @@ TEST_F(FitReportCommand, AFitOfAnEarlierVersionHasNone) {
   overwrite_report("");
   const Outcome shown = place.run({"show", "pendant", "--report"});
   EXPECT_EQ(shown.status, 0);
-  EXPECT_TRUE(contains(shown.out, "kept no report")) << shown.out;
+  EXPECT_TRUE(contains(shown.out, "No report of this fit is kept")) << shown.out;
   EXPECT_TRUE(Json::parse(place.run({"show", "pendant", "--report", "--json"}).out)["fit"]["report"].is_null());
 }
 

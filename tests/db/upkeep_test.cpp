@@ -187,6 +187,24 @@ TEST_F(Upkeep, AFitIsSavedWithoutWhatDoesNotUnpack) {
   EXPECT_EQ(Library::open(saved, Access::read_only).lamp("stair candle").fit->family, "filament");
 }
 
+TEST_F(Upkeep, ALampWhoseRecordIsLostIsNobodys) {
+  store("stair candle");
+  {
+    SQLite::Database db(path, SQLite::OPEN_READWRITE);
+    db.exec("UPDATE lamp_types SET received = 1");  // and no row of received_lamps, as after damage
+  }
+  const std::string saved = folder.file("saved.db");
+  const Salvage salvage = salvage_library(path, saved);
+  ASSERT_EQ(salvage.damaged.size(), 1U);
+  EXPECT_TRUE(contains(salvage.damaged[0],
+                       "where 'stair candle' came from is lost with its record: it is told as not "
+                       "signed, whoever signed it"))
+      << salvage.damaged[0];
+  const LampRecord lamp = Library::open(saved, Access::read_only).lamp("stair candle");
+  EXPECT_EQ(lamp.trust, Trust::unsigned_record);
+  EXPECT_FALSE(lamp.origin.has_value());
+}
+
 TEST_F(Upkeep, AFullDiskIsToldAndLosesNothing) {
   store("stair candle");
   {
