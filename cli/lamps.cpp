@@ -149,6 +149,12 @@ std::string label_in_short(const LampSummary& lamp) {
   return text.empty() ? "-" : text;
 }
 
+/// With a blank, at which a narrow table wraps it.
+std::string date_and_time(std::string time_utc) {
+  if (const auto mark = time_utc.find('T'); mark != std::string::npos) time_utc[mark] = ' ';
+  return time_utc;
+}
+
 void show_table(Screen& screen, const FoundLamps& found) {
   // Where all were measured here, that needs no column.
   const bool received = std::any_of(found.lamps.begin(), found.lamps.end(),
@@ -167,7 +173,7 @@ void show_table(Screen& screen, const FoundLamps& found) {
                                     lamp.power_w ? quantity(*lamp.power_w, "W", 3) : "-",
                                     std::to_string(lamp.captures),
                                     std::to_string(lamp.fits),
-                                    lamp.time_utc};
+                                    date_and_time(lamp.time_utc)};
     if (bases) row.insert(row.begin() + 1, label_in_short(lamp));
     if (received) row.emplace_back(trust_in_words(lamp.trust));
     table.add(row);
