@@ -40,9 +40,11 @@ FileReceipt read(const std::string& file, const ReceiveOptions& options, const s
   receipt.file = file;
   try {
     receipt.lamps = read_lamp_file(file);
-    for (SharedLamp& one : receipt.lamps) {
+    for (std::size_t i = 0; i < receipt.lamps.size(); ++i) {
+      SharedLamp& one = receipt.lamps[i];
       if (!known.contains(one.digest)) {
-        const std::vector<Difference> found = check_against_itself(one, !options.no_refit, options.output.telling());
+        const std::vector<Difference> found =
+            check_against_itself(one, fmt::format("lamps[{}]", i), !options.no_refit, options.output.telling());
         receipt.differences.insert(receipt.differences.end(), found.begin(), found.end());
       }
       std::optional<StoredFit>& fit = one.lamp.fit;

@@ -12,7 +12,7 @@ namespace lampload::rows {
 KeptCapture kept_capture(SQLite::Database& db, std::int64_t id) {
   SQLite::Statement select(db, R"(
     SELECT start_time_s, sample_interval_s, voltage_step_v, current_step_a, sample_count, notes, options, figures, sha256,
-           program_version, voltage_v, current_a, clipped
+           program_version, received, voltage_v, current_a, clipped
     FROM captures WHERE id = ?)");
   Bind{select}(id);
   if (!select.executeStep()) throw Error(ErrorCode::library, "cannot be read");
@@ -23,7 +23,7 @@ KeptCapture kept_capture(SQLite::Database& db, std::int64_t id) {
   std::string options;
   std::string figures;
   Row{select}(capture.start_time_s)(capture.sample_interval_s)(capture.voltage_step_v)(capture.current_step_a)(
-      count)(notes)(options)(figures)(kept.sha256)(kept.program_version);
+      count)(notes)(options)(figures)(kept.sha256)(kept.program_version)(kept.received);
   capture.notes = notes_from_json(notes);
   options_from_json(options);
   kept.figures = figures_from_json(figures);

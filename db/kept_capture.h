@@ -15,6 +15,7 @@ struct KeptCapture {
   Capture capture;  ///< empty where only figures are kept
   Figures figures;
   std::string sha256, program_version;
+  bool received = false;  ///< the figures are those of a lamp model file
 };
 
 /// All of a row that can be wrong by itself. Throws Error{library}.

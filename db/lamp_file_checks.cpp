@@ -3,13 +3,18 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <set>
 #include <string>
+#include <string_view>
+#include <utility>
 #include <vector>
 
 #include "core/error.h"
 #include "core/lamp/lamp.h"
 #include "core/lower_factor.h"
+#include "db/figures_checks.h"
 
 namespace lampload {
 namespace {
@@ -61,6 +66,9 @@ void check_parameters(const StoredFit& fit, const FamilyInfo& family, const Obje
     const ParameterSpec& spec = family.parameters[i];
     const std::string key = fmt::format("parameters[{}]", i);
     if (one.name != spec.name) at.refuse(key + ".name", fmt::format("'{}' was expected in this place", spec.name));
+    if (one.unit != spec.unit) {
+      at.refuse(key + ".unit", fmt::format("'{}' was expected, the unit of {}", spec.unit, spec.name));
+    }
     const bool absent = spec.optional && one.value == spec.absent;
     if (!absent && !(one.value >= spec.lower && one.value <= spec.upper)) {
       at.refuse(key + ".value",
@@ -85,9 +93,49 @@ void check_parameters(const StoredFit& fit, const FamilyInfo& family, const Obje
   }
 }
 
+/// Unit that the end of a derived figure's name says.
+std::string_view unit_by_name(std::string_view name) {
+  using Ending = std::pair<std::string_view, std::string_view>;
+  constexpr std::array endings = {Ending{"conductance_s", "S"},
+                                  Ending{"_s", "s"},
+                                  Ending{"_w", "W"},
+                                  Ending{"_ohm", "Ohm"},
+                                  Ending{"_k", "K"},
+                                  Ending{"_v", "V"},
+                                  Ending{"_a", "A"},
+                                  Ending{"_h", "H"},
+                                  Ending{"_f", "F"},
+                                  Ending{"_hz", "Hz"},
+                                  Ending{"_j", "J"},
+                                  Ending{"_percent", "%"}};
+  const auto found =
+      std::find_if(endings.begin(), endings.end(), [&](const Ending& one) { return name.ends_with(one.first); });
+  return found == endings.end() ? "" : found->second;
+}
+
+template <class Named>
+void check_names(const std::vector<Named>& list, const std::string& key, const Object& at) {
+  std::set<std::string_view> names;
+  for (std::size_t i = 0; i < list.size(); ++i) {
+    if (!names.insert(list[i].name).second) {
+      at.refuse(fmt::format("{}[{}].name", key, i), fmt::format("'{}' stands in the list twice", list[i].name));
+    }
+  }
+}
+
 void check_fit(const StoredFit& fit, const Object& at) {
   for (std::size_t i = 0; i < fit.derived.size(); ++i) {
-    check_estimate(fit.derived[i], at, fmt::format("derived[{}]", i));
+    const StoredEstimate& one = fit.derived[i];
+    const std::string key = fmt::format("derived[{}]", i);
+    if (one.unit != unit_by_name(one.name)) {
+      at.refuse(key + ".unit", fmt::format("'{}' was expected, by the name {}", unit_by_name(one.name), one.name));
+    }
+    check_estimate(one, at, key);
+  }
+  check_names(fit.derived, "derived", at);
+  std::set<std::int64_t> places;
+  for (const std::int64_t place : fit.capture_ids) {
+    if (!places.insert(place).second) at.refuse("captures", fmt::format("capture {} stands in the list twice", place));
   }
   if (fit.family.empty()) {
     if (fit.accepted) at.refuse("family", "is empty, but the fit says that a family describes the lamp");
@@ -105,23 +153,20 @@ void check_fit(const StoredFit& fit, const Object& at) {
   check_parameters(fit, *family, at);
 }
 
-/// What figures of one capture say of each other.
-void check_figures(const Figures& figures, const Object& at) {
-  constexpr double loose = 0.02;
-  if (std::abs(figures.active_power_w) > figures.apparent_power_va * (1.0 + loose) + 1e-6) {
-    at.refuse("active_power_w", fmt::format("{} W are more than the apparent power, {} VA", figures.active_power_w,
-                                            figures.apparent_power_va));
+/// What is left over of an accepted fit is less than what flowed.
+void check_residual(const LampRecord& lamp, const Object& at) {
+  const StoredFit& fit = *lamp.fit;
+  if (!fit.accepted || fit.capture_ids.empty()) return;
+  double most_a = 0.0;
+  for (const std::int64_t place : fit.capture_ids) {
+    const Figures& figures = lamp.captures[static_cast<std::size_t>(place - 1)].figures;
+    most_a = std::max({most_a, figures.current_rms_a, figures.inrush ? 0.3 * figures.inrush->peak_a : 0.0});
   }
-  const double product = figures.voltage_rms_v * figures.current_rms_a;
-  if (std::abs(figures.apparent_power_va - product) > 0.05 * product + 1e-3) {
-    at.refuse("apparent_power_va", fmt::format("{} VA are not {} V times {} A", figures.apparent_power_va,
-                                               figures.voltage_rms_v, figures.current_rms_a));
-  }
-  if (figures.current_peak_a < figures.current_rms_a * (1.0 - loose) - 1e-9) {
-    at.refuse("current_peak_a", "the peak is below the rms value");
-  }
-  if (figures.steady_last > figures.samples || figures.steady_first > figures.steady_last) {
-    at.refuse("steady_last", "is not within the capture");
+  if (fit.residual_rms_a > most_a) {
+    at.refuse("residual_rms_a",
+              fmt::format("{} A are left over, more than flowed ({:.4g} A), but the fit says that its "
+                          "family describes the lamp",
+                          fit.residual_rms_a, most_a));
   }
 }
 
@@ -130,7 +175,7 @@ void check_figures(const Figures& figures, const Object& at) {
 void check_physics(const LampRecord& lamp, const Object& object) {
   const std::vector<Object> captures = object.objects("captures");
   for (std::size_t i = 0; i < captures.size(); ++i) {
-    check_figures(lamp.captures[i].figures, captures[i].object("figures"));
+    check_figures(lamp.captures[i], lamp.nominal, captures[i].object("figures"));
   }
   if (lamp.captures.empty() && !lamp.fit && lamp.nominal.dc_points.empty()) {
     object.refuse("captures", "nothing was measured of this lamp: neither captures nor a fit",
@@ -139,6 +184,10 @@ void check_physics(const LampRecord& lamp, const Object& object) {
   if (!lamp.fit) return;
   const Object fit = object.object("fit");
   check_fit(*lamp.fit, fit);
+  check_residual(lamp, fit);
+  check_names(lamp.fit->parameter_spreads, "spread.parameters", fit);
+  check_names(lamp.fit->derived_spreads, "spread.derived", fit);
+  check_names(lamp.fit->load_spreads, "spread.load", fit);
   const std::vector<Object> samples = fit.objects("samples");
   for (std::size_t i = 0; i < samples.size(); ++i) check_fit(lamp.fit->samples[i], samples[i]);
 }

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <chrono>
 #include <cmath>
 #include <cstdint>
 #include <string>
@@ -32,19 +33,40 @@ std::string fault_of(std::string_view text, bool lines) {
   return "";
 }
 
+/// Names are told apart by their looks.
+std::string fault_of_name(std::string_view text) {
+  if (std::string fault = fault_of(text, false); !fault.empty()) return fault;
+  bool first = true;
+  while (!text.empty()) {
+    const auto [length, point] = first_character(text);
+    if (is_unseen(point)) return "must not hold characters that are not seen";
+    text.remove_prefix(length);
+    if (is_space(point) && (first || text.empty())) return "must not begin or end with a blank";
+    first = false;
+  }
+  return "";
+}
+
 void check_text(const Object& object, const Key& key, std::size_t least, std::size_t longest, bool lines) {
   const std::string text = object.text(key.name);
   if (text.size() < least || text.size() > longest) {
     object.refuse(key.name, fmt::format("must have {} to {} bytes, this has {}", least, longest, text.size()));
   }
-  if (const std::string fault = fault_of(text, lines); !fault.empty()) object.refuse(key.name, fault);
+  const std::string fault = key.kind == Kind::name ? fault_of_name(text) : fault_of(text, lines);
+  if (!fault.empty()) object.refuse(key.name, fault);
 }
 
 bool is_time(std::string_view text) {
   constexpr std::string_view pattern = "dddd-dd-ddTdd:dd:ddZ";
-  return text.size() == pattern.size() && std::equal(text.begin(), text.end(), pattern.begin(), [](char c, char p) {
-           return p == 'd' ? c >= '0' && c <= '9' : c == p;
-         });
+  if (text.size() != pattern.size() || !std::equal(text.begin(), text.end(), pattern.begin(), [](char c, char p) {
+        return p == 'd' ? c >= '0' && c <= '9' : c == p;
+      })) {
+    return false;
+  }
+  const auto two = [&](std::size_t at) { return static_cast<unsigned>((text[at] - '0') * 10 + (text[at + 1] - '0')); };
+  const std::chrono::year_month_day day{std::chrono::year(static_cast<int>(100 * two(0) + two(2))),
+                                        std::chrono::month(two(5)), std::chrono::day(two(8))};
+  return day.ok() && two(11) < 24 && two(14) < 60 && two(17) < 60;
 }
 
 bool is_digits(std::string_view text) {
@@ -121,7 +143,7 @@ void check_key(const Object& object, const Key& key) {
       text_of(is_digits, "a whole number as a text of digits");
       break;
     case Kind::time:
-      text_of(is_time, "a time like 2024-02-29T12:00:00Z");
+      text_of(is_time, "a time like 2024-02-29T12:00:00Z, that there is,");
       break;
     case Kind::base64:
       text_of(is_base64, "base64 (RFC 4648, with its padding)");

@@ -186,12 +186,68 @@ TEST_F(Sharing, NothingIsOverwritten) {
   EXPECT_EQ(parsed(taker.run({"lamps", "--json"}))["lamps"].size(), 1U);
 }
 
+/// As if the capture had begun before the heater of 500 Ohm was switched on at 80 degrees: 0.65 A, 2.1 mA2s.
+void switched_on(json::Json& lamp, double peak_a) {
+  json::Json& figures = lamp["captures"][0]["figures"];
+  figures["turn_on"] = {{"sample", 40}, {"phase_deg", 80.0}, {"supply_side_voltage", false}};
+  figures["inrush"] = {{"peak_a", peak_a}, {"i2t_a2s", 0.0021}, {"width_s", 1e-3}, {"phase_deg", 80.0}};
+}
+
+/// As if a dimmer let through so much of every half cycle: the current that stays there is that of all of it.
+void cut(json::Json& lamp, double conduction_deg) {
+  json::Json& figures = lamp["captures"][0]["figures"];
+  figures["cut"] = {{"edge", "trailing"}, {"conduction_angle_deg", conduction_deg}, {"supply_side_voltage", true}};
+}
+
+TEST_F(Sharing, ASurgeThatTheCircuitGivesIsTaken) {
+  hand_over();
+  forge([](json::Json& lamp) { switched_on(lamp, 0.65); });
+  EXPECT_EQ(receive({"--dry-run"})["summary"]["new"], 1);
+}
+
+// Samples that give 1.5 % more than the figures say are told and taken, and the library is whole with them.
+TEST_F(Sharing, WhatWasTakenInIsNoFaultOfTheLibrary) {
+  hand_over({"--captures"});
+  forge([](json::Json& lamp) {
+    json::Json& figures = lamp["captures"][0]["figures"];
+    for (const char* key : {"current_rms_a", "current_peak_a", "active_power_w", "apparent_power_va"}) {
+      figures[key] = figures[key].get<double>() * 0.985;
+    }
+  });
+  EXPECT_FALSE(receive()["files"][0]["differences"].empty());
+  EXPECT_EQ(taker.run({"library", "check"}).status, 0);
+  ASSERT_EQ(taker.run({"share", "heater", "-o", "again.json"}).status, 0);
+  EXPECT_EQ(taker.read("again.json"), taker.read("heater.json"));
+}
+
 TEST_F(Sharing, AFileThatContradictsItselfIsRefused) {
   struct Case {
     std::function<void(json::Json&)> change;
     const char* answer;
+    bool with_samples = true;
+  };
+  const auto scaled = [](json::Json& lamp, double factor) {
+    json::Json& one = lamp["fit"]["parameters"][0];
+    for (const char* key : {"value", "lower_95", "upper_95", "standard_uncertainty"}) {
+      one[key] = one[key].get<double>() * factor;
+    }
+    lamp["fit"]["derived"] = json::Json::array();
   };
   const std::vector<Case> cases = {
+      {[&](json::Json& lamp) { scaled(lamp, 1.25); }, "fitted again, resistance_ohm is 62"},
+      {[](json::Json& lamp) { switched_on(lamp, 2.0); }, "inrush peak of heater.csv is 2 A in the file, but 0.6",
+       false},
+      {[](json::Json& lamp) {
+         switched_on(lamp, 0.65);
+         lamp["captures"][0]["figures"]["inrush"]["i2t_a2s"] = 1e-5;
+       },
+       "inrush I2t of heater.csv is 1e-05 A2s in the file, but 0.002", false},
+      {[](json::Json& lamp) { cut(lamp, 60.0); }, "current of heater.csv is 0.4", false},
+      {[](json::Json& lamp) { cut(lamp, 150.0); }, "the cut of heater.csv is trailing in the file, but none"},
+      {[](json::Json& lamp) { lamp["captures"][0]["figures"]["current_thd_percent"] = 30.0; },
+       "harmonic distortion of heater.csv is 30 % in the file, but "},
+      {[](json::Json& lamp) { lamp["fit"]["derived"][0]["name"] = "safe_w"; },
+       "a figure is 'safe_w' in the file, but none of resistor's"},
       // A lamp made small: its circuit says less than was measured.
       {[](json::Json& lamp) {
          json::Json& one = lamp["fit"]["parameters"][0];
@@ -216,7 +272,7 @@ TEST_F(Sharing, AFileThatContradictsItselfIsRefused) {
       {[](json::Json& lamp) { lamp["fit"]["residual_rms_a"] = "0.1"; }, "a number was expected, here is a string"},
   };
   for (const Case& one : cases) {
-    hand_over({"--captures"});
+    hand_over(one.with_samples ? std::vector<std::string>{"--captures"} : std::vector<std::string>{});
     forge(one.change);
     const Json refused = receive({}, 3);
     EXPECT_NE(refused["files"][0]["refused"]["message"].get<std::string>().find(one.answer), std::string::npos)

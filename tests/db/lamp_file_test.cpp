@@ -128,6 +128,16 @@ std::string resealed(const std::function<void(Json& lamp)>& change) {
   return json::laid_out(document);
 }
 
+Json inrush(double peak_a, double i2t_a2s) {
+  return {{"peak_a", peak_a}, {"i2t_a2s", i2t_a2s}, {"width_s", 1e-3}, {"phase_deg", 80.0}};
+}
+
+void switched_on(Json& lamp, double phase_deg, const Json& surge) {
+  Json& figures = lamp["captures"][0]["figures"];
+  figures["turn_on"] = {{"sample", 4}, {"phase_deg", phase_deg}, {"supply_side_voltage", false}};
+  figures["inrush"] = surge;
+}
+
 struct Fault {
   const char* name;
   std::function<void(Json&)> change;
@@ -199,6 +209,48 @@ INSTANTIATE_TEST_SUITE_P(
         Fault{"PowerBeyondApparent", [](Json& l) { l["captures"][0]["figures"]["active_power_w"] = 200.0; },
               "figures.active_power_w: 200 W are more than the apparent power"},
         Fault{"PeakBelowRms", [](Json& l) { l["captures"][0]["figures"]["current_peak_a"] = 0.1; }, "below the rms"},
+        Fault{"InvisibleInName", [](Json& l) { l["name"] = "stair\u200b candle"; },
+              "lamps[0].name: must not hold characters that are not seen"},
+        Fault{"ArabicLetterMark", [](Json& l) { l["name"] = "a\u061c b"; }, "change the direction of writing"},
+        Fault{"BlankName", [](Json& l) { l["name"] = " "; }, "lamps[0].name: must not begin or end with a blank"},
+        Fault{"BlankAtTheEnd", [](Json& l) { l["name"] = "stair candle\u00a0"; }, "must not begin or end with a blank"},
+        Fault{"BlankAtTheBeginning", [](Json& l) { l["captures"][0]["sample"] = " 1"; },
+              "captures[0].sample: must not begin or end with a blank"},
+        Fault{"NoSuchDay", [](Json& l) { l["fit"]["fitted"]["time_utc"] = "2024-02-30T12:00:00Z"; },
+              "fitted.time_utc: a time like 2024-02-29T12:00:00Z, that there is, was expected"},
+        Fault{"NoSuchHour", [](Json& l) { l["captures"][0]["measured"]["time_utc"] = "2024-02-29T25:61:61Z"; },
+              "captures[0].measured.time_utc: a time like"},
+        Fault{"UnitOfAParameter", [](Json& l) { l["fit"]["parameters"][0]["unit"] = "kOhm"; },
+              "lamps[0].fit.parameters[0].unit: 'Ohm' was expected, the unit of resistance_ohm"},
+        Fault{"UnitOfADerivedFigure", [](Json& l) { l["fit"]["derived"][0]["unit"] = "kW"; },
+              "lamps[0].fit.derived[0].unit: 'W' was expected, by the name rated_power_w"},
+        Fault{"DerivedTwice", [](Json& l) { l["fit"]["derived"].push_back(l["fit"]["derived"][0]); },
+              "lamps[0].fit.derived[1].name: 'rated_power_w' stands in the list twice"},
+        Fault{"CaptureTwice",
+              [](Json& l) {
+                l["fit"]["captures"] = {1, 1};
+              },
+              "lamps[0].fit.captures: capture 1 stands in the list twice"},
+        Fault{"MoreLeftOverThanFlowed", [](Json& l) { l["fit"]["residual_rms_a"] = 1.0; },
+              "fit.residual_rms_a: 1 A are left over, more than flowed (0.4338 A)"},
+        Fault{"SampleRate", [](Json& l) { l["captures"][0]["figures"]["sample_rate_hz"] = 8000.0; },
+              "figures.sample_rate_hz: 8000 Hz are not one sample every 0.00025 s"},
+        Fault{"Duration", [](Json& l) { l["captures"][0]["figures"]["duration_s"] = 1.0; },
+              "figures.duration_s: 1 s are not 400 samples at 4000 Hz"},
+        Fault{"CrestFactor", [](Json& l) { l["captures"][0]["figures"]["current_crest_factor"] = 1.0; },
+              "figures.current_crest_factor: 1 is not the peak"},
+        Fault{"PowerFactor", [](Json& l) { l["captures"][0]["figures"]["power_factor"] = 0.5; },
+              "figures.power_factor: 0.5 is not"},
+        Fault{"OtherMains", [](Json& l) { l["label"]["nominal_frequency_hz"] = 0; },
+              "Hz were measured, but label.nominal_frequency_hz is 0"},
+        Fault{"CutWithoutAnEdge", [](Json& l) { l["captures"][0]["figures"]["cut"]["conduction_angle_deg"] = 90.0; },
+              "figures.cut.conduction_angle_deg: 90 degrees conduct, but the edge is none"},
+        Fault{"InrushWithoutATurnOn", [](Json& l) { l["captures"][0]["figures"]["inrush"] = inrush(1.0, 1e-3); },
+              "figures.inrush: is there, but no turn_on"},
+        Fault{"InrushAtAnotherPhase", [](Json& l) { switched_on(l, 90.0, inrush(1.0, 1e-3)); },
+              "figures.inrush.phase_deg: 80 degrees are not 90, those of the turn-on"},
+        Fault{"MoreI2tThanThePeakGives", [](Json& l) { switched_on(l, 80.0, inrush(1.0, 0.02)); },
+              "figures.inrush.i2t_a2s: 0.02 A2s are more than 1 A can give in half a cycle"},
         Fault{"NotBase64", [](Json& l) { l["captures"][0]["waveform"]["voltage_v"] = "x"; }, "base64"},
         Fault{"NotZstd", [](Json& l) { l["captures"][0]["waveform"]["voltage_v"] = "AAAA"; }, "cannot be unpacked"},
         Fault{"TooManySamples", [](Json& l) { l["captures"][0]["sample_count"] = 20000001; }, "is outside 1 to"},
@@ -213,6 +265,24 @@ INSTANTIATE_TEST_SUITE_P(
               },
               "nothing was measured of this lamp"}),
     [](const auto& info) { return info.param.name; });
+
+// A starter's tube draws next to nothing at first, a wire what it draws when running.
+TEST(LampFile, AWireDrawsItsRunningCurrentAtOnce) {
+  LampRecord lamp = test::heater_lamp();
+  lamp.captures[0].figures.turn_on = TurnOn{4, 80.0, false};
+  lamp.captures[0].figures.inrush = Inrush{0.01, 1e-9, 1e-3, 80.0};
+  lamp.nominal.technology = "fluorescent";
+  EXPECT_NO_THROW((void)shared_lamp(lamp, {}));
+  lamp.nominal.technology = "heater";
+  try {
+    (void)shared_lamp(lamp, {});
+    ADD_FAILURE() << "not refused";
+  } catch (const Error& error) {
+    EXPECT_NE(std::string(error.what()).find("captures[0].figures.inrush.peak_a: 0.01 A are below the running peak"),
+              std::string::npos)
+        << error.what();
+  }
+}
 
 TEST(LampFile, CovariancesThatCannotBeAreRefused) {
   // Each pair by itself is possible, all three are not.
