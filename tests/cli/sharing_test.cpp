@@ -445,7 +445,8 @@ TEST_F(Sharing, NobodyStandsForAFitThatWasMadeHere) {
   ASSERT_EQ(taker.run({"keys", "make", "own"}).status, 0);
   ASSERT_EQ(taker.run({"fit", "heater", "--rated-power", "60"}).status, 0);
   EXPECT_EQ(parsed(taker.run({"lamps", "--json"}))["lamps"][0]["trust"], "accepted_captures");
-  EXPECT_NE(taker.run({"lamps"}).out.find("fitted here, accepted signer's captures"), std::string::npos);
+  EXPECT_NE(taker.run({"lamps"}, {{"COLUMNS", "400"}}).out.find("fitted here, accepted signer's captures"),
+            std::string::npos);
   const std::string shown = taker.run({"show", "heater"}, {{"COLUMNS", "400"}}).out;
   EXPECT_NE(shown.find("The signature is on those captures, not on this circuit"), std::string::npos) << shown;
   EXPECT_EQ(shown.find("who stands for it"), std::string::npos) << shown;
