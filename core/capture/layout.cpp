@@ -41,8 +41,11 @@ struct Columns {
 Columns judge(const Rows& rows, char decimal, std::optional<std::size_t> first_row = {}) {
   std::vector<int> numbers;
   std::vector<int> texts;
+  std::vector<int> rows_of_size;
   Columns columns;
   for (std::size_t k = first_row.value_or(rows.size() / 2); k < rows.size(); ++k) {
+    rows_of_size.resize(std::max(rows_of_size.size(), rows[k].size() + 1));
+    if (!rows[k].empty()) ++rows_of_size[rows[k].size()];
     numbers.resize(std::max(numbers.size(), rows[k].size()));
     texts.resize(numbers.size());
     for (std::size_t c = 0; c < rows[k].size(); ++c) {
@@ -52,8 +55,12 @@ Columns judge(const Rows& rows, char decimal, std::optional<std::size_t> first_r
       columns.score += number ? 3 : -4;
     }
   }
+  const auto most = std::max_element(rows_of_size.begin(), rows_of_size.end());
+  const auto usual = static_cast<std::size_t>(most - rows_of_size.begin());
   for (std::size_t c = 0; c < numbers.size(); ++c) {
-    columns.numeric.push_back(numbers[c] > texts[c]);
+    // Cells behind the usual ones, in few rows: those rows are damaged, it is no column.
+    const bool rare = c >= usual && numbers[c] * 50 < *most;
+    columns.numeric.push_back(numbers[c] > texts[c] && !rare);
     columns.words.push_back(texts[c] > numbers[c]);
   }
   return columns;
@@ -126,8 +133,8 @@ bool fraction_follows_clock(const Rows& rows) {
   return seen > 0;
 }
 
-// Twice as many cells as names: "t,u,i" above "0,001,2,5,0,1".
-bool numbers_come_in_pairs(const Rows& rows, std::size_t first_row) {
+// Twice as many cells as names: "t,u,i" above "0,001,2,5,0,1"; in some rows fewer, of numbers without decimals.
+std::optional<DecimalPairs> numbers_in_pairs(const Rows& rows, std::size_t first_row) {
   std::size_t names = 0;
   for (std::size_t k = first_row; k-- > 0 && names == 0;) {
     if (rows[k].size() >= 2 &&
@@ -135,11 +142,25 @@ bool numbers_come_in_pairs(const Rows& rows, std::size_t first_row) {
       names = rows[k].size();
     }
   }
-  if (names < 2) return false;
+  if (names < 2) return std::nullopt;
+  DecimalPairs pairs{names, {}};
+  std::size_t whole_rows = 0;
+  std::size_t other_rows = 0;
   for (std::size_t k = first_row; k < rows.size(); ++k) {
-    if (!rows[k].empty() && rows[k].size() != 2 * names) return false;
+    if (rows[k].empty()) continue;
+    if (rows[k].size() <= names || rows[k].size() > 2 * names) return std::nullopt;
+    if (rows[k].size() < 2 * names) {
+      ++other_rows;
+      continue;
+    }
+    for (std::size_t c = 0; c < std::min(names, pairs.digits.size()); ++c) {
+      const auto digits = static_cast<std::uint8_t>(std::min<std::size_t>(255, rows[k][2 * c + 1].size()));
+      if (whole_rows == 0) pairs.digits[c] = digits;
+      if (pairs.digits[c] != digits) pairs.digits[c] = 0;
+    }
+    ++whole_rows;
   }
-  return true;
+  return whole_rows > other_rows ? std::optional(pairs) : std::nullopt;
 }
 
 // What the cells of a column say of their unit, where most of them say it.
@@ -205,18 +226,13 @@ void split_row(std::string_view line, const Dialect& dialect, std::vector<std::s
   if (from < line.size()) cells.push_back(line.substr(from));
 
   if (dialect.join == Dialect::Join::none || cells.size() < 2) return;
-  const auto joined = [&](std::size_t k) {
-    return std::string_view(cells[k].data(),
-                            static_cast<std::size_t>(cells[k + 1].data() - cells[k].data()) + cells[k + 1].size());
-  };
   if (dialect.join == Dialect::Join::clock) {
     if (!parse_clock(cells[0])) return;
-    cells[0] = joined(0);
+    cells[0] = std::string_view(cells[0].data(),
+                                static_cast<std::size_t>(cells[1].data() - cells[0].data()) + cells[1].size());
     cells.erase(cells.begin() + 1);
-  } else {
-    const std::size_t pairs = cells.size() / 2;
-    for (std::size_t k = 0; k < pairs; ++k) cells[k] = joined(2 * k);
-    cells.resize(pairs + cells.size() % 2);
+  } else if (!join_decimal_pairs(cells, dialect.pairs)) {
+    cells.clear();
   }
 }
 
@@ -259,9 +275,11 @@ Layout detect_layout(const std::string& file, const std::vector<std::string>& he
   } else if (layout.dialect.separator == ',' && layout.dialect.decimal == '.') {
     if (fraction_follows_clock(rows)) {
       join(Dialect::Join::clock, '.');
-    } else if (const std::size_t first = find_first_row(rows, columns, '.');
-               first < rows.size() && numbers_come_in_pairs(rows, first)) {
-      join(Dialect::Join::pairs, ',');
+    } else if (const std::size_t first = find_first_row(rows, columns, '.'); first < rows.size()) {
+      if (const auto pairs = numbers_in_pairs(rows, first)) {
+        layout.dialect.pairs = *pairs;
+        join(Dialect::Join::pairs, ',');
+      }
     }
   }
   const char decimal = layout.dialect.decimal;

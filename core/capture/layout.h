@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "core/capture/capture.h"
+#include "core/capture/decimal_pairs.h"
 #include "core/capture/quantity.h"
 
 namespace lampload {
@@ -17,9 +18,11 @@ struct Dialect {
   char separator = ',';  ///< ' ' stands for any run of blanks
   char decimal = '.';
   Join join = Join::none;
+  DecimalPairs pairs = {};  ///< where they are joined
 };
 
-/// Cells of one row; quotes protect separators and stay on the cell.
+/// Cells of one row; quotes protect separators and stay on the cell. None where it is not clear which cells are to be
+/// joined.
 void split_row(std::string_view line, const Dialect& dialect, std::vector<std::string_view>& cells);
 
 struct Column {

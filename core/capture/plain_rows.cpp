@@ -38,7 +38,14 @@ const char* read_row(const char* at, const char* end, std::span<const WantedCell
     while (at < end && (*at == ' ' || *at == '\r')) ++at;
     if (at < end && *at != form.separator && *at != '\n') return nullptr;
   }
-  return at;
+  std::size_t separators = column;
+  if (at < end && *at == form.separator) {
+    const char* const newline = find(at, end, '\n');
+    const char* const line_end = newline == nullptr ? end : newline;
+    separators += static_cast<std::size_t>(std::count(at, line_end, form.separator));
+    at = line_end;
+  }
+  return separators < form.fewest_separators || separators > form.most_separators ? nullptr : at;
 }
 
 }  // namespace

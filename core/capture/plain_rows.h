@@ -4,6 +4,7 @@
 #include <array>
 #include <cstddef>
 #include <functional>
+#include <limits>
 #include <span>
 #include <string_view>
 #include <vector>
@@ -36,6 +37,8 @@ struct PlainRows {
 struct PlainForm {
   char separator = ',';
   char decimal = '.';
+  std::size_t fewest_separators = 0;  ///< of a row
+  std::size_t most_separators = std::numeric_limits<std::size_t>::max();
 };
 
 /// Fills rows.values and rows.others from rows.block, from the character `from` on. `wanted` from left to right.

@@ -8,6 +8,7 @@
 #include "core/capture/large_pages.h"
 #include "core/capture/lost_samples.h"
 #include "core/capture/readers.h"
+#include "core/capture/stated_interval.h"
 
 namespace lampload {
 namespace {
@@ -16,9 +17,9 @@ std::string shown(std::string_view text) { return std::string(text.substr(0, 60)
 
 }  // namespace
 
-TableRows::TableRows(const std::string& file, const Layout& layout, const ChosenColumns& chosen,
+TableRows::TableRows(const std::string& file, const Layout& layout, const ChosenColumns& chosen, const RowShape& shape,
                      std::vector<std::string> head)
-    : file_(file), layout_(layout), chosen_(chosen), head_(std::move(head)) {
+    : file_(file), layout_(layout), chosen_(chosen), shape_(shape), head_(std::move(head)) {
   capture_.file = file;
 }
 
@@ -46,6 +47,8 @@ void TableRows::take(const PlainRows& block, std::size_t first_line) {
 void TableRows::take_plain(const PlainRows& block, std::size_t from, std::size_t to, std::size_t line) {
   if (from == to) return;
   if (damage_) throw damage_->error;
+  if (short_row_) throw *short_row_;
+  take_blank_rows();
   take_full();
   if (to - from > 1) {
     take_full();
@@ -65,7 +68,10 @@ void TableRows::take_plain(const PlainRows& block, std::size_t from, std::size_t
 
 void TableRows::take_line(std::string_view text, std::size_t line) {
   const bool behind_blank = std::exchange(behind_blank_, text.empty());
-  if (text.empty()) return;
+  if (text.empty()) {
+    ++blank_since_sample_;
+    return;
+  }
   if (damage_ && damage_->behind_table) {
     ++damage_->lines;  // rows of samples among them are never taken by this way, but end in the refusal
     if (looks_like_samples(text)) throw damage_->error;
@@ -117,6 +123,37 @@ void TableRows::refuse_when_more_follows(Error error, bool cut_short) {
   damage_.emplace(Damage{std::move(error), line, cut_short});
 }
 
+void TableRows::take_blank_rows() {
+  const std::size_t blank = std::exchange(blank_since_sample_, 0);
+  if (std::max(capture_.voltage_v.size(), capture_.current_a.size()) > 0) blank_rows_ += blank;
+}
+
+// A number too many has torn another one in two, or hides that one is missing; text at the end is a remark.
+std::optional<Error> TableRows::wrong_number_of_cells(std::string_view text, std::size_t line) const {
+  const auto wrong = [&](std::string message, std::string remedy) {
+    return Error(ErrorCode::input_refused, std::move(message), Place{.file = file_, .line = line}, std::move(remedy));
+  };
+  if (cells_.empty()) {
+    return wrong(
+        fmt::format("the cells of \"{}\" can be put together to {} numbers with decimal commas in no way, or in "
+                    "more than one",
+                    shown(text), layout_.dialect.pairs.values),
+        "Export it with semicolons or tabs between the cells, or with decimal points.");
+  }
+  const std::size_t filled = filled_cells(cells_);
+  const auto is_number = [&](std::string_view cell) {
+    return parse_measured(cell, layout_.dialect.decimal).kind == CellKind::number;
+  };
+  const bool too_many =
+      filled > shape_.most_cells &&
+      std::any_of(cells_.begin() + static_cast<std::ptrdiff_t>(shape_.most_cells), cells_.end(), is_number);
+  if (!too_many && filled >= shape_.fewest_cells) return std::nullopt;
+  return wrong(fmt::format("the row \"{}\" has {} cells, other rows have {}", shown(text), filled,
+                           too_many ? shape_.most_cells : shape_.fewest_cells),
+               "Correct or remove the line. Where the same sign separates cells and decimals, export it with another "
+               "separator (semicolon or tab).");
+}
+
 // Times of the day go on behind midnight.
 std::optional<double> TableRows::time_of_day(std::string_view text) {
   const auto clock = parse_clock(text);
@@ -150,10 +187,12 @@ bool TableRows::take_slower(const MeasuredCell& voltage, const MeasuredCell& cur
 
 void TableRows::take_row(std::string_view text, std::size_t line) {
   split_row(text, layout_.dialect, cells_);
+  if (cells_.empty()) return refuse_when_more_follows(*wrong_number_of_cells(text, line), false);
   const MeasuredCell voltage = measured(chosen_.voltage);
   const MeasuredCell current = measured(chosen_.current);
   if (voltage.kind == CellKind::empty && current.kind == CellKind::empty) {
     ++skipped_;
+    ++blank_since_sample_;
     return;
   }
   MeasuredCell time{CellKind::number, 0.0};
@@ -187,6 +226,11 @@ void TableRows::take_row(std::string_view text, std::size_t line) {
     return refuse_when_more_follows(
         fault(line, *column, "a number was expected, found \"" + wrong + "\"", "Correct or remove the line."), false);
   }
+  auto wrong = wrong_number_of_cells(text, line);
+  if (wrong && filled_cells(cells_) > shape_.most_cells) return refuse_when_more_follows(std::move(*wrong), false);
+  if (short_row_ && !wrong) throw *short_row_;
+  if (wrong && !short_row_) short_row_ = std::move(wrong);
+  take_blank_rows();
   take_full();
   if (chosen_.time) stamps_.add(time.value * factor(chosen_.time), line);
   const auto value = [](const MeasuredCell& read) {
@@ -200,6 +244,18 @@ void TableRows::say_what_was_left_out() {
   if (skipped_ > 0) {
     capture_.notes.push_back({"rows_skipped", Severity::note,
                               fmt::format("{} rows without values in the chosen columns were left out.", skipped_)});
+  }
+  // A blank line behind each row is how line ends come out of some conversions.
+  const std::size_t samples = std::max(capture_.voltage_v.size(), capture_.current_a.size());
+  if (!chosen_.time && blank_rows_ > 0 && blank_rows_ + 1 < samples) {
+    capture_.notes.push_back(
+        {"blank_rows",
+         Severity::warning,
+         fmt::format("{} blank rows stand among the samples, and no time column says when those were taken: if each is "
+                     "a lost sample, the record is shorter than it was and its frequency reads too high. Export it "
+                     "with its time column.",
+                     blank_rows_),
+         {{"rows", static_cast<double>(blank_rows_)}}});
   }
   if (slower_.rows == 0) return;
   capture_.notes.push_back(
@@ -232,7 +288,12 @@ Capture TableRows::finish(bool ends_with_newline, std::optional<double> interval
   require_enough();
   keep_segment(segment, begins_, stamps_, capture_);
   if (chosen_.time) {
-    make_uniform(std::exchange(stamps_, {}), {layout_.start_time_s, layout_.sample_interval_s}, capture_);
+    const StatedClock stated{layout_.start_time_s, layout_.sample_interval_s};
+    const StampUnit unit{factor(chosen_.time), slower_.between.value_or(0) + 1};
+    if (!take_stated_interval(stamps_, stated, unit, capture_)) {
+      make_uniform(std::exchange(stamps_, {}), stated, capture_);
+      compare_with_stated(stated, unit, capture_);
+    }
     require_enough();
   } else {
     capture_.start_time_s = layout_.start_time_s.value_or(0.0);

@@ -10,6 +10,7 @@
 #include "core/capture/capture.h"
 #include "core/capture/layout.h"
 #include "core/capture/plain_rows.h"
+#include "core/capture/row_shape.h"
 #include "core/capture/time_base.h"
 #include "core/error.h"
 
@@ -19,7 +20,8 @@ namespace lampload {
 class TableRows {
  public:
   /// head: the lines above the table, which may come again below another stretch of it.
-  TableRows(const std::string& file, const Layout& layout, const ChosenColumns& chosen, std::vector<std::string> head);
+  TableRows(const std::string& file, const Layout& layout, const ChosenColumns& chosen, const RowShape& shape,
+            std::vector<std::string> head);
 
   /// Room for as many rows.
   void reserve(std::size_t rows);
@@ -43,11 +45,14 @@ class TableRows {
   [[nodiscard]] Error fault(std::size_t line, std::size_t column, std::string message, std::string remedy) const;
   [[nodiscard]] Error empty_cell(std::size_t line, std::size_t column) const;
   void refuse_when_more_follows(Error error, bool cut_short);
+  [[nodiscard]] std::optional<Error> wrong_number_of_cells(std::string_view text, std::size_t line) const;
+  void take_blank_rows();
   void say_what_was_left_out();
 
   std::string file_;
   const Layout& layout_;
   ChosenColumns chosen_;
+  RowShape shape_;
   std::vector<std::string> head_;
   Capture capture_;
   Stamps stamps_;
@@ -64,6 +69,9 @@ class TableRows {
     std::size_t lines = 1;
   };
   std::optional<Damage> damage_;
+  std::optional<Error> short_row_;  ///< holds all that is wanted, but fewer cells than others: damage if those go on
+  std::size_t blank_rows_ = 0;      ///< blank lines and rows without values, between samples
+  std::size_t blank_since_sample_ = 0;
   bool behind_blank_ = false;
 
   /// Rows with one of the two values only, between rows with both: a slower column.

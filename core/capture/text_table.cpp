@@ -9,6 +9,7 @@
 #include "core/capture/join.h"
 #include "core/capture/layout_file.h"
 #include "core/capture/plain_rows.h"
+#include "core/capture/row_shape.h"
 #include "core/capture/table_rows.h"
 #include "core/capture/text_encoding.h"
 #include "core/capture/text_lines.h"
@@ -72,9 +73,9 @@ std::vector<WantedCell> wanted_cells(const ChosenColumns& chosen) {
   return wanted;
 }
 
-PlainForm plain_form(const Dialect& dialect) {
+PlainForm plain_form(const Dialect& dialect, const RowShape& shape) {
   const bool plain = dialect.separator != ' ' && dialect.join == Dialect::Join::none;
-  return {plain ? dialect.separator : '\0', dialect.decimal};
+  return {plain ? dialect.separator : '\0', dialect.decimal, shape.fewest_separators, shape.most_separators};
 }
 
 void say_how_it_was_read(const Table& table, const CaptureOptions& options, Capture& capture) {
@@ -104,7 +105,8 @@ Capture read_rows(Table table, const CaptureOptions& options) {
                 "Name the time column with --time-column or give --sample-interval.");
   }
   const std::size_t first_row = table.layout.first_row;
-  TableRows rows(table.path, table.layout, table.chosen,
+  const RowShape shape = usual_shape(table.head, table.layout);
+  TableRows rows(table.path, table.layout, table.chosen, shape,
                  {table.head.begin(), table.head.begin() + static_cast<std::ptrdiff_t>(first_row - 1)});
   rows.reserve(
       static_cast<std::size_t>(1.02 * static_cast<double>(table.blocks.file_bytes()) / table.layout.row_bytes) + 16);
@@ -113,7 +115,7 @@ Capture read_rows(Table table, const CaptureOptions& options) {
   const std::size_t from = table.first.block.text().size() - left.size();
   const std::vector<WantedCell> wanted = wanted_cells(table.chosen);
   bool begun = false;
-  for_each_plain_rows(table.blocks, std::move(table.first), from, wanted, plain_form(table.layout.dialect),
+  for_each_plain_rows(table.blocks, std::move(table.first), from, wanted, plain_form(table.layout.dialect, shape),
                       [&](const PlainRows& block) {
                         rows.take(block, begun ? block.block.first_line() : first_row);
                         begun = true;
