@@ -201,6 +201,8 @@ void name_columns(const WrittenLayout& written, Layout& layout) {
   for (std::size_t c = 0; c < std::min(written.names.size(), layout.columns.size()); ++c) {
     layout.columns[c].name = written.names[c];
     layout.columns[c].meaning = column_meaning(written.names[c], std::nullopt);
+    layout.columns[c].unit_is_said = unit_in_name(written.names[c]).has_value();
+    layout.columns[c].unread_unit = unread_unit(written.names[c]);
     layout.has_header = true;
   }
   if (written.sample_interval_s) layout.sample_interval_s = written.sample_interval_s;

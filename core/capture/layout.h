@@ -31,6 +31,8 @@ struct Column {
   bool holds_numbers = false;
   std::string example;          ///< of what is there instead of numbers
   bool units_in_cells = false;  ///< its cells say their unit: "325 V"
+  bool unit_is_said = false;    ///< by its name, a row of units or the preamble
+  std::string unread_unit;      ///< what stands where its unit would, and is none that is known
 };
 
 struct Layout {
@@ -43,7 +45,12 @@ struct Layout {
   bool timed_by_itself = false;             ///< the file's form says when; no column does unless it is named
   std::string voltage_column;               ///< which of several is meant, where a preamble says it; else empty
   std::string current_column;
-  double row_bytes = 0.0;  ///< mean length of a row
+  bool time_without_name = false;  ///< the first column is time by its values alone
+  /// Lines above the table that say more of it than was understood, as they stand there.
+  std::string unread_clock;               ///< of the sample interval or rate
+  std::string scale_line;                 ///< of converter codes or a factor that was not applied
+  std::vector<std::string> unused_lines;  ///< the others, from the table upwards
+  double row_bytes = 0.0;                 ///< mean length of a row
 };
 
 inline constexpr std::size_t head_lines = 512;  ///< that a layout is told by

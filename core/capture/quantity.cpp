@@ -17,7 +17,17 @@ constexpr double kOverload = 1e30;  // instruments write 9.9e37 and the like
 
 bool is_digit(char c) { return c >= '0' && c <= '9'; }
 
-// Lower case ASCII with the accented letters of the five languages folded; micro signs become 'u'.
+bool is_overload_word(std::string_view text) {
+  const std::string word = folded(text);
+  static constexpr std::array<std::string_view, 13> kWords{
+      "ol",   "o.l",     "o.l.",   "overload", "overflow", "overrange",   "over",
+      "clip", "clipped", "\u221e", "+\u221e",  "-\u221e",  "\u2212\u221e"};
+  if (std::find(kWords.begin(), kWords.end(), word) != kWords.end()) return true;
+  return word.size() >= 2 && word.find_first_not_of("-*") == std::string::npos;
+}
+
+}  // namespace
+
 std::string folded(std::string_view text) {
   static constexpr std::array<std::pair<std::string_view, char>, 26> kLetters{{
       {"\u00e4", 'a'}, {"\u00e0", 'a'}, {"\u00e1", 'a'}, {"\u00e2", 'a'}, {"\u00c4", 'a'}, {"\u00e9", 'e'},
@@ -45,15 +55,6 @@ std::string folded(std::string_view text) {
   return plain;
 }
 
-bool is_overload_word(std::string_view text) {
-  const std::string word = folded(text);
-  static constexpr std::array<std::string_view, 13> kWords{
-      "ol",   "o.l",     "o.l.",   "overload", "overflow", "overrange",   "over",
-      "clip", "clipped", "\u221e", "+\u221e",  "-\u221e",  "\u2212\u221e"};
-  if (std::find(kWords.begin(), kWords.end(), word) != kWords.end()) return true;
-  return word.size() >= 2 && word.find_first_not_of("-*") == std::string::npos;
-}
-
 std::vector<std::string> words_of(std::string_view text) {
   std::vector<std::string> words;
   std::string word;
@@ -68,82 +69,6 @@ std::vector<std::string> words_of(std::string_view text) {
   if (!word.empty()) words.push_back(std::move(word));
   return words;
 }
-
-template <std::size_t n>
-bool is_one_of(std::string_view word, const std::array<std::string_view, n>& list) {
-  return std::find(list.begin(), list.end(), word) != list.end();
-}
-
-constexpr std::array<std::string_view, 13> kTimeWords{"time",     "t",         "zeit",        "temps",   "tiempo",
-                                                      "tempo",    "timestamp", "zeitstempel", "uhrzeit", "x",
-                                                      "horodate", "secs",      "heure"};
-constexpr std::array<std::string_view, 12> kVoltageWords{"voltage", "volt",    "volts",    "v",   "u",   "spannung",
-                                                         "tension", "voltaje", "tensione", "vac", "vdc", "vin"};
-constexpr std::array<std::string_view, 13> kCurrentWords{"current", "i",     "amp",     "amps",      "ampere",
-                                                         "amperes", "strom", "courant", "corriente", "corrente",
-                                                         "iac",     "idc",   "iin"};
-constexpr std::array<std::string_view, 13> kIndexWords{"sample",  "samples",  "index",    "idx",      "n",
-                                                       "nr",      "no",       "point",    "sequence", "echantillon",
-                                                       "muestra", "campione", "messpunkt"};
-constexpr std::array<std::string_view, 14> kOtherWords{"power",     "leistung", "puissance",   "potencia", "potenza",
-                                                       "frequency", "freq",     "temperature", "energy",   "mean",
-                                                       "average",   "min",      "max",         "phase"};
-constexpr std::array<std::string_view, 10> kChannelWords{"channel", "kanal", "canal", "canale", "voie",
-                                                         "ch",      "spur",  "trace", "via",    "input"};
-
-// "current2" is a second current; "ch1" stays what it is.
-std::string without_number(std::string word) {
-  while (word.size() > 1 && is_digit(word.back())) word.pop_back();
-  return word;
-}
-
-Quantity meaning_of_words(const std::vector<std::string>& words) {
-  Quantity found = Quantity::unknown;
-  for (const std::string& raw : words) {
-    const std::string word = without_number(raw);
-    if (word.find("rms") != std::string::npos || is_one_of(word, kOtherWords)) return Quantity::other;
-    // Single letters speak only where they stand first: "V lamp", not "channel V".
-    if (word.size() == 1 && &raw != &words.front()) continue;
-    if (found != Quantity::unknown && found != Quantity::sample_index) continue;
-    if (is_one_of(word, kTimeWords))
-      found = Quantity::time;
-    else if (is_one_of(word, kVoltageWords))
-      found = Quantity::voltage;
-    else if (is_one_of(word, kCurrentWords))
-      found = Quantity::current;
-    else if (found == Quantity::unknown && is_one_of(word, kIndexWords))
-      found = Quantity::sample_index;
-  }
-  return found;
-}
-
-// The unit that a name carries: in brackets, after a slash, or as its last word.
-std::optional<Unit> unit_in_name(std::string_view name) {
-  for (const auto& [open, close] : {std::pair{'[', ']'}, std::pair{'(', ')'}}) {
-    const auto from = name.rfind(open);
-    const auto to = name.rfind(close);
-    if (from == std::string_view::npos || to == std::string_view::npos || to < from) continue;
-    if (auto unit = parse_unit(name.substr(from + 1, to - from - 1))) return unit;
-  }
-  if (const auto slash = name.rfind('/'); slash != std::string_view::npos) {
-    if (auto unit = parse_unit(name.substr(slash + 1))) return unit;
-  }
-  std::vector<std::string_view> parts;
-  for (std::size_t from = 0; from < name.size();) {
-    const auto to = std::min(name.find_first_of("_ \t,-", from), name.size());
-    if (to > from) parts.push_back(name.substr(from, to - from));
-    from = to + 1;
-  }
-  for (std::size_t part = parts.size(); part-- > 1;) {
-    // "Channel A" is a channel, "CH1 A" has its unit.
-    const bool channel_letter = parts[part].size() == 1 && is_one_of(folded(parts[part - 1]), kChannelWords);
-    if (channel_letter) continue;
-    if (auto unit = parse_unit(parts[part])) return unit;
-  }
-  return std::nullopt;
-}
-
-}  // namespace
 
 std::string_view trimmed(std::string_view text) {
   const auto blank = [](char c) { return c == ' ' || (c >= '\t' && c <= '\r') || c == '\x1A'; };
@@ -269,114 +194,6 @@ std::string_view quantity_name(Quantity quantity) {
       break;
   }
   return "not said";
-}
-
-std::optional<Unit> parse_unit(std::string_view text) {
-  text = trimmed(text);
-  while (text.size() >= 2 &&
-         ((text.front() == '(' && text.back() == ')') || (text.front() == '[' && text.back() == ']') ||
-          (text.front() == '"' && text.back() == '"'))) {
-    text = trimmed(text.substr(1, text.size() - 2));
-  }
-  const std::string unit = folded(text);
-  struct Entry {
-    std::string_view name;
-    Quantity quantity;
-    double factor;
-  };
-  static constexpr auto kTime = Quantity::time;
-  static constexpr auto kVolt = Quantity::voltage;
-  static constexpr auto kAmp = Quantity::current;
-  static constexpr Entry kUnits[] = {
-      {"s", kTime, 1},
-      {"sec", kTime, 1},
-      {"secs", kTime, 1},
-      {"second", kTime, 1},
-      {"seconds", kTime, 1},
-      {"sekunde", kTime, 1},
-      {"sekunden", kTime, 1},
-      {"seconde", kTime, 1},
-      {"secondes", kTime, 1},
-      {"segundos", kTime, 1},
-      {"secondi", kTime, 1},
-      {"ms", kTime, 1e-3},
-      {"msec", kTime, 1e-3},
-      {"us", kTime, 1e-6},
-      {"usec", kTime, 1e-6},
-      {"ns", kTime, 1e-9},
-      {"v", kVolt, 1},
-      {"volt", kVolt, 1},
-      {"volts", kVolt, 1},
-      {"voltios", kVolt, 1},
-      {"mv", kVolt, 1e-3},
-      {"millivolt", kVolt, 1e-3},
-      {"uv", kVolt, 1e-6},
-      {"kv", kVolt, 1e3},
-      {"vdc", kVolt, 1},
-      {"vac", kVolt, 1},
-      {"millivolts", kVolt, 1e-3},
-      {"a", kAmp, 1},
-      {"amp", kAmp, 1},
-      {"amps", kAmp, 1},
-      {"ampere", kAmp, 1},
-      {"amperes", kAmp, 1},
-      {"amperios", kAmp, 1},
-      {"ma", kAmp, 1e-3},
-      {"milliamp", kAmp, 1e-3},
-      {"milliamps", kAmp, 1e-3},
-      {"ua", kAmp, 1e-6},
-      {"ka", kAmp, 1e3},
-      {"w", Quantity::other, 1},
-      {"watt", Quantity::other, 1},
-      {"watts", Quantity::other, 1},
-      {"va", Quantity::other, 1},
-      {"hz", Quantity::other, 1},
-      {"degc", Quantity::other, 1},
-      {"db", Quantity::other, 1},
-      {"ohm", Quantity::other, 1},
-  };
-  for (const Entry& entry : kUnits) {
-    if (entry.name == unit) return Unit{entry.quantity, entry.factor};
-  }
-  return std::nullopt;
-}
-
-std::optional<double> parse_quantity(std::string_view text) {
-  text = trimmed(text);
-  if (text.starts_with("+-")) return std::nullopt;
-  if (!text.empty() && text.front() == '+') text.remove_prefix(1);
-  double value = 0.0;
-  const auto [end, failure] = std::from_chars(text.data(), text.data() + text.size(), value);
-  if (failure != std::errc{}) return std::nullopt;
-  const std::string_view unit = trimmed(text.substr(static_cast<std::size_t>(end - text.data())));
-  if (unit.empty()) return value;
-  if (const auto known = parse_unit(unit)) return value * known->factor;
-  const std::string rate = folded(unit);
-  for (const std::string_view base : {"hz", "sa/s", "s/s", "sps"}) {
-    if (rate == base) return value;
-    if (!rate.ends_with(base) || rate.size() != base.size() + 1) continue;
-    if (rate.front() == 'k') return value * 1e3;
-    if (rate.front() == 'm') return value * 1e6;
-    if (rate.front() == 'g') return value * 1e9;
-  }
-  return std::nullopt;
-}
-
-Unit column_meaning(std::string_view name, std::optional<Unit> unit_row) {
-  name = trimmed(name);
-  const std::optional<Unit> unit = unit_row ? unit_row : unit_in_name(name);
-  std::string_view bare = name.substr(0, name.find_first_of("[("));
-  if (trimmed(bare).empty()) bare = name;
-  Quantity said = meaning_of_words(words_of(bare));
-  if (said == Quantity::unknown && !unit) {
-    const auto whole = parse_unit(bare);
-    return whole ? *whole : Unit{};
-  }
-  if (!unit) return {said, 1.0};
-  if (said == Quantity::other) return {said, unit->factor};
-  const bool conflict = (said == Quantity::voltage && unit->quantity == Quantity::current) ||
-                        (said == Quantity::current && unit->quantity == Quantity::voltage);
-  return {conflict ? Quantity::other : unit->quantity, unit->factor};
 }
 
 std::string plain_key(std::string_view text) {

@@ -4,6 +4,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <vector>
 
 namespace lampload {
 
@@ -45,15 +46,31 @@ struct Unit {
   double factor = 1.0;  ///< to SI
 };
 
-/// "ms", "(mV)", "Volts", "uA", ... Empty optional: not a unit this program knows.
+/// "ms", "(mV)", "Volts", "milliamperes", "mA, DC", "in mA", ... Empty optional: not a unit this program knows.
 std::optional<Unit> parse_unit(std::string_view text);
 
-/// A number with an optional prefix and unit, such as "20us" or "50 kHz", in SI.
-std::optional<double> parse_quantity(std::string_view text);
+/// What a preamble states of the clock. decimal: of the table's numbers. beside: the next cell, which may hold the
+/// unit. Empty optional: no number, a unit of something else, or a number that may be meant in two ways.
+std::optional<double> parse_seconds(std::string_view text, std::string_view beside, char decimal,
+                                    const std::optional<Unit>& usual = {});
+/// Likewise, in samples per second.
+std::optional<double> parse_rate(std::string_view text, std::string_view beside, char decimal);
 
 /// What a column holds, from its name (English, German, French, Spanish, Italian) and the unit inside the name.
 /// A name that says one thing and a unit that says another give Quantity::other.
 Unit column_meaning(std::string_view name, std::optional<Unit> unit_row);
+
+/// The unit inside a column's name; empty optional: none, or none that is understood.
+std::optional<Unit> unit_in_name(std::string_view name);
+
+/// What stands in a column's name where a unit or a factor would, and is not understood; empty: nothing does.
+std::string unread_unit(std::string_view name);
+
+/// Lower case ASCII with the accented letters of the five languages folded; micro signs become 'u'.
+std::string folded(std::string_view text);
+
+/// Runs of letters and digits of the folded text.
+std::vector<std::string> words_of(std::string_view text);
 
 /// Lower case, accents folded, only letters and digits: "Sample Interval" -> "sampleinterval".
 std::string plain_key(std::string_view text);

@@ -8,6 +8,7 @@
 
 #include "core/capture/join.h"
 #include "core/capture/layout_file.h"
+#include "core/capture/layout_notes.h"
 #include "core/capture/plain_rows.h"
 #include "core/capture/row_shape.h"
 #include "core/capture/table_rows.h"
@@ -40,7 +41,9 @@ bool same_times(const Table& table, std::size_t a, std::size_t b) {
 
 void set_units(const WrittenLayout& written, const ChosenColumns& chosen, Layout& layout) {
   const auto set = [&](std::optional<std::size_t> column, const std::optional<std::string>& unit) {
-    if (column && unit) layout.columns[*column].meaning = parse_unit(*unit).value();
+    if (!column || !unit) return;
+    layout.columns[*column].meaning = parse_unit(*unit).value();
+    layout.columns[*column].unit_is_said = true;
   };
   set(chosen.time, written.time_unit);
   set(chosen.voltage, written.voltage_unit);
@@ -91,6 +94,9 @@ void say_how_it_was_read(const Table& table, const CaptureOptions& options, Capt
   if (!table.layout.has_header && !(options.voltage_column && options.current_column)) {
     say("no_header", "The file names no columns; they were taken as time, voltage, current in that order.");
   }
+  for (QualityNote& note : layout_notes(table.head, table.layout, table.chosen, options)) {
+    capture.notes.push_back(std::move(note));
+  }
   if (options.layout) say("written_layout", "The file was read as the given layout says, not as it looks.");
   if (table.layout.dialect.join != Dialect::Join::none) {
     say("decimal_comma", "Numbers with a decimal comma in a comma-separated file were put together again.");
@@ -101,8 +107,11 @@ Capture read_rows(Table table, const CaptureOptions& options) {
   const std::optional<double> interval_s =
       options.sample_interval_s ? options.sample_interval_s : table.layout.sample_interval_s;
   if (!table.chosen.time && !interval_s) {
-    throw Error(ErrorCode::input_refused, "there is no time column and no sample interval", Place{.file = table.path},
-                "Name the time column with --time-column or give --sample-interval.");
+    const std::string& clock = table.layout.unread_clock;
+    throw Error(ErrorCode::input_refused,
+                "there is no time column and no sample interval" +
+                    (clock.empty() ? "" : "; \"" + clock.substr(0, 60) + "\" is not understood"),
+                Place{.file = table.path}, "Name the time column with --time-column or give --sample-interval.");
   }
   const std::size_t first_row = table.layout.first_row;
   const RowShape shape = usual_shape(table.head, table.layout);

@@ -123,9 +123,10 @@ void note_load_size(const QualityInput& in, Notes& notes) {
       return;
     }
   }
-  if (!in.alternating) return;
-  if (apparent > most_va) suggest(0.001, fmt::format("{:.3g} VA is more than any lamp takes", apparent));
-  if (apparent < least_va) suggest(1000.0, fmt::format("{:.3g} VA is less than any lamp takes", apparent));
+  const double taken = std::max(apparent, power);
+  if (taken > most_va) suggest(0.001, fmt::format("{:.3g} VA is more than any lamp takes", taken));
+  if (in.alternating && apparent < least_va)
+    suggest(1000.0, fmt::format("{:.3g} VA is less than any lamp takes", apparent));
 }
 
 void note_steadiness(const QualityInput& in, Notes& notes) {
