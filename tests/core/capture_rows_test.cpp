@@ -62,10 +62,9 @@ TEST_F(TextRows, DecimalCommasBetweenCommasPairUpInOneWayOnly) {
   EXPECT_EQ(read_capture(table("0,0300,24,12,500")).current_a[150], 12.5);
   EXPECT_EQ(read_capture(table("0,0300,24,1")).voltage_v[150], 24.0);
   const std::string said = refusal(table("0,0300,24,1,500"));
-  EXPECT_NE(
-      said.find(":152: the cells of \"0,0300,24,1,500\" can be put together to 3 numbers with decimal commas in "
-                "no way, or in more than one. Export it with semicolons or tabs"),
-      std::string::npos)
+  EXPECT_NE(said.find(":152: the cells of \"0,0300,24,1,500\" can be put together to 3 numbers with decimal commas in "
+                      "no way, or in more than one. Export it with semicolons or tabs"),
+            std::string::npos)
       << said;
 }
 
