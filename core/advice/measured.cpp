@@ -55,8 +55,10 @@ std::optional<MeasuredValue> measured_value(const LampEvidence& evidence, Mode m
     return MeasuredValue{steady->current_rms_a, 1.0};
   }
   if (steady != nullptr && name == "repetitive_peak") return MeasuredValue{steady->current_peak_a, 1.0};
-  if (inrush != nullptr && (name == "surge_peak" || name == "breaker_trip" || name == "contact_make"))
-    return MeasuredValue{inrush->peak_a, 1.0};
+  // A lamp that starts late has its surge at the least with what flows later.
+  if (inrush != nullptr && (name == "surge_peak" || name == "breaker_trip" || name == "contact_make")) {
+    return MeasuredValue{std::max(inrush->peak_a, steady != nullptr ? steady->current_peak_a : 0.0), 1.0};
+  }
   if (inrush != nullptr && name == "surge_i2t") return MeasuredValue{inrush->i2t_a2s, 2.0};
   return std::nullopt;
 }

@@ -87,7 +87,8 @@ bool accept_rounded(const std::vector<double>& time, const Steps& steps, Capture
     if (time[k] > time[k - 1]) resolution = std::min(resolution, time[k] - time[k - 1]);
   }
   const bool few = steps.repeated * 100 < time.size();
-  if (few || misfit_of_uniform_clock(time, interval).range > 1.01 * resolution) return false;
+  // Ties at half a step go either way, and so does the interval fitted to them.
+  if (few || misfit_of_uniform_clock(time, interval).range > 1.1 * resolution) return false;
   capture.sample_interval_s = interval;
   note(capture, "time_rounded", Severity::note,
        fmt::format(

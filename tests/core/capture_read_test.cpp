@@ -195,6 +195,9 @@ TEST_F(Reading, MendsTheTimeAxisAndSaysSo) {
   const Capture rounded = with_time([](std::size_t k) { return number(static_cast<double>(k) * 2e-4, '.', 3); });
   EXPECT_TRUE(has(rounded, "time_rounded"));
   EXPECT_NEAR(rounded.sample_interval_s, 2e-4, 1e-6);
+  const Capture to_twice = with_time([](std::size_t k) { return number(static_cast<double>(k) * 5e-4, '.', 3); });
+  EXPECT_TRUE(has(to_twice, "time_rounded"));
+  EXPECT_NEAR(to_twice.sample_interval_s, 5e-4, 2e-6);
   const Capture jittery =
       with_time([](std::size_t k) { return number(static_cast<double>(k) * 2e-4 + (k >= 100 ? 6e-4 : 0.0), '.'); });
   EXPECT_TRUE(has(jittery, "irregular_sampling"));
