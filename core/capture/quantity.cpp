@@ -19,10 +19,10 @@ bool is_digit(char c) { return c >= '0' && c <= '9'; }
 
 bool is_overload_word(std::string_view text) {
   const std::string word = folded(text);
-  static constexpr std::array<std::string_view, 27> kWords{
-      "ol",   "+ol", "-ol",  "o.l",  "o.l.",    "overload", "overflow", "overrange", "over",
-      "ovld", "ovl", "ovr",  "clip", "clipped", "\u221e",   "+\u221e",  "-\u221e",   "\u2212\u221e",
-      "na",   "n/a", "#n/a", "null", "1.#qnan", "1.#ind",   "1.#inf",   "-1.#inf",   "1.#snan"};
+  static constexpr std::array<std::string_view, 26> kWords{
+      "ol",   "+ol", "-ol",  "o.l",     "o.l.",    "overload", "overflow", "overrange", "over",
+      "ovld", "ovl", "ovr",  "clip",    "clipped", "\u221e",   "+\u221e",  "-\u221e",   "\u2212\u221e",
+      "na",   "n/a", "#n/a", "1.#qnan", "1.#ind",  "1.#inf",   "-1.#inf",  "1.#snan"};
   if (std::find(kWords.begin(), kWords.end(), word) != kWords.end()) return true;
   return word.size() >= 2 && word.find_first_not_of("-*") == std::string::npos;
 }
