@@ -207,6 +207,7 @@ SQLite::Database open_existing_to_read(const std::string& path, std::span<const 
   check(path, found, known.size());
   if (found.user_version == 0) throw refused(path, "holds no library yet", "Store a lamp or a channel first");
   keep_pages(db);
+  db.exec("PRAGMA mmap_size = 268435456");  // a third less time for a look through a hundred thousand lamps
   return found.user_version < static_cast<int>(known.size()) ? migrated_copy(db, known) : std::move(db);
 }
 
