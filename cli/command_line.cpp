@@ -1,5 +1,8 @@
 #include "cli/command_line.h"
 
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
 #include <CLI/CLI.hpp>
 #include <algorithm>
 
@@ -116,8 +119,10 @@ Option& Option::check(const Check& fault_of) {
 }
 
 Option& Option::one_of(const std::vector<std::string>& words) {
-  option_->check(CLI::IsMember(words));
-  return *this;
+  return check([words](const std::string& value) {
+    if (std::find(words.begin(), words.end(), value) != words.end()) return std::string();
+    return fmt::format("'{}' is none of {}", value, fmt::join(words, ", "));
+  });
 }
 
 Command Command::command(const std::string& name, const std::string& meaning) {

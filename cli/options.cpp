@@ -1,5 +1,8 @@
 #include "cli/options.h"
 
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
 #include <algorithm>
 #include <charconv>
 #include <cmath>
@@ -122,8 +125,10 @@ void add_dc_table_option(Command& command, std::string& file) {
 void add_forget_option(Command& command, std::vector<std::string>& words) {
   command
       .option("--forget", words,
-              "Takes back what was stored of the label, by its option's name; more than once for more")
+              fmt::format("Takes back what was stored of the label, by its option's name: {}; more than once for more",
+                          fmt::join(Library::label_words(), ", ")))
       .one_of(Library::label_words())
+      .shown_as("WORD")
       .under(label_group);
 }
 

@@ -1,19 +1,14 @@
-// What a column holds, from its name.
+#include "core/capture/column_names.h"
+
 #include <algorithm>
 #include <array>
 #include <utility>
 #include <vector>
 
-#include "core/capture/quantity.h"
 #include "core/capture/units.h"
 
 namespace lampload {
 namespace {
-
-template <std::size_t n>
-bool is_among(std::string_view word, const std::array<std::string_view, n>& list) {
-  return std::find(list.begin(), list.end(), word) != list.end();
-}
 
 bool is_figure(char c) { return c >= '0' && c <= '9'; }
 

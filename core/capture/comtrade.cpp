@@ -10,12 +10,14 @@
 #include <utility>
 
 #include "core/capture/bytes.h"
+#include "core/capture/column_names.h"
 #include "core/capture/comtrade_configuration.h"
 #include "core/capture/lost_samples.h"
 #include "core/capture/packed_bytes.h"
 #include "core/capture/plain_rows.h"
 #include "core/capture/quantity.h"
 #include "core/capture/recording.h"
+#include "core/capture/units.h"
 #include "core/error.h"
 #include "core/lower_case.h"
 

@@ -4,6 +4,7 @@
 #include <array>
 #include <optional>
 
+#include "core/capture/column_names.h"
 #include "core/capture/units.h"
 
 namespace lampload {

@@ -4,6 +4,7 @@
 #include <array>
 #include <utility>
 
+#include "core/capture/column_names.h"
 #include "core/capture/preamble.h"
 #include "core/error.h"
 

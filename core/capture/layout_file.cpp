@@ -11,6 +11,7 @@
 #include <utility>
 
 #include "core/capture/text_lines.h"
+#include "core/capture/units.h"
 #include "core/error.h"
 
 namespace lampload {

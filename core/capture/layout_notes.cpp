@@ -6,7 +6,9 @@
 #include <array>
 #include <string_view>
 
+#include "core/capture/column_names.h"
 #include "core/capture/header_rows.h"
+#include "core/capture/units.h"
 
 namespace lampload {
 namespace {
@@ -154,9 +156,8 @@ void note_codes(const std::vector<std::string>& head, const Layout& layout, cons
     const Column& column = layout.columns[read.index];
     if (read.quantity == Quantity::time || read.said_by_person || !column.unread_unit.empty()) continue;
     const std::vector<std::string> words = words_of(column.name);
-    const bool named = std::any_of(words.begin(), words.end(), [](const std::string& word) {
-      return std::find(kCodeWords.begin(), kCodeWords.end(), word) != kCodeWords.end();
-    });
+    const bool named =
+        std::any_of(words.begin(), words.end(), [](const std::string& word) { return is_among(word, kCodeWords); });
     if ((!named && layout.scale_line.empty()) || !all_whole(cells_of_column(head, layout, read.index))) continue;
     const char* option = read.quantity == Quantity::voltage ? "--voltage-scale and --voltage-offset"
                                                             : "--current-scale and --current-offset";

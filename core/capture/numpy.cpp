@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "core/capture/bytes.h"
+#include "core/capture/column_names.h"
 #include "core/capture/packed_bytes.h"
 #include "core/capture/quantity.h"
 #include "core/capture/readers.h"

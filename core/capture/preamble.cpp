@@ -6,6 +6,7 @@
 #include <optional>
 #include <string_view>
 
+#include "core/capture/column_names.h"
 #include "core/capture/header_rows.h"
 #include "core/capture/preamble_keys.h"
 

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <string_view>
 
+#include "core/capture/column_names.h"
 #include "core/capture/units.h"
 
 namespace lampload {
@@ -37,11 +38,6 @@ constexpr std::array<std::string_view, 12> kScaleWords{
 // Of several columns of one quantity, the one that is meant.
 constexpr std::string_view kVoltageColumnKey = "voltagecolumn";
 constexpr std::string_view kCurrentColumnKey = "currentcolumn";
-
-template <std::size_t n>
-bool is_key_of(std::string_view key, const std::array<std::string_view, n>& list) {
-  return std::find(list.begin(), list.end(), key) != list.end();
-}
 
 // "CH1:0.00002" -> "0.00002"
 std::string_view after_channel(std::string_view value) {
@@ -100,16 +96,16 @@ class ClockReader {
   ClockReader(const Layout& layout, PreambleKeys& found) : decimal_(layout.dialect.decimal), found_(found) {}
 
   bool take(const KeyLine& line, const std::string& text) {
-    const bool interval = is_key_of(line.key, kIntervalKeys);
-    const bool start = is_key_of(line.key, kStartKeys);
-    if (!interval && !start && !is_key_of(line.key, kRateKeys)) return false;
+    const bool interval = is_among(line.key, kIntervalKeys);
+    const bool start = is_among(line.key, kStartKeys);
+    if (!interval && !start && !is_among(line.key, kRateKeys)) return false;
     if (of_other_axis_) return true;
     const std::string_view value = after_channel(line.value);
     if (start) {
       if (const auto seconds = parse_seconds(value, line.beside, decimal_, found_.time_unit)) found_.start_s = seconds;
       return true;
     }
-    const bool vague = is_key_of(line.key, kVagueKeys);
+    const bool vague = is_among(line.key, kVagueKeys);
     const auto said = interval ? parse_seconds(value, line.beside, decimal_, found_.time_unit)
                                : parse_rate(value, line.beside, decimal_);
     if (!said || !(*said > 0.0) || (line.figure_beside && vague)) {
@@ -165,7 +161,7 @@ void take_units(const HeaderCells& cells, const KeyLine& line, PreambleKeys& fou
 // "Column 1: time [ms]"
 bool take_listed_name(const KeyLine& line, PreambleKeys& found) {
   const auto digits = line.key.find_first_of("0123456789");
-  if (digits == std::string::npos || !is_key_of(line.key.substr(0, digits), kColumnWords)) return false;
+  if (digits == std::string::npos || !is_among(line.key.substr(0, digits), kColumnWords)) return false;
   std::size_t number = 0;
   const auto [end, failure] = std::from_chars(line.key.data() + digits, line.key.data() + line.key.size(), number);
   constexpr std::size_t most = 1000;
@@ -202,13 +198,13 @@ bool take_sentence(std::string_view text, PreambleKeys& found) {
 // beside_table: the key stands in a row of the table, so what fills the columns are samples.
 bool take_key(const HeaderCells& cells, const Layout& layout, bool beside_table, PreambleKeys& found) {
   const KeyLine line = key_line(cells, beside_table);
-  if (is_key_of(line.key, kTimeUnitKeys)) {
+  if (is_among(line.key, kTimeUnitKeys)) {
     found.time_unit = parse_unit(after_channel(line.value));
     if (found.time_unit) found.stated_units.push_back({{found.time_unit}, false});
-  } else if (is_key_of(line.key, kValueUnitKeys) || is_key_of(line.key, kUnitKeys)) {
+  } else if (is_among(line.key, kValueUnitKeys) || is_among(line.key, kUnitKeys)) {
     const auto unit = parse_unit(after_channel(line.value));
     if (unit && unit->quantity == Quantity::time && !found.time_unit) found.time_unit = unit;
-    if (is_key_of(line.key, kValueUnitKeys) || (unit && unit->quantity != Quantity::time && cells.size() < 3)) {
+    if (is_among(line.key, kValueUnitKeys) || (unit && unit->quantity != Quantity::time && cells.size() < 3)) {
       found.value_unit = unit;
     }
     if (!beside_table && values_fill_columns(cells, layout)) {
@@ -223,7 +219,7 @@ bool take_key(const HeaderCells& cells, const Layout& layout, bool beside_table,
     found.voltage_column = line.value;
   } else if (line.key == kCurrentColumnKey) {
     found.current_column = line.value;
-  } else if (is_key_of(line.key, kNameKeys)) {
+  } else if (is_among(line.key, kNameKeys)) {
     found.value_name = line.value;
     if (!beside_table && values_fill_columns(cells, layout)) found.column_name.assign(cells.begin(), cells.end());
   } else {
@@ -236,10 +232,10 @@ bool take_key(const HeaderCells& cells, const Layout& layout, bool beside_table,
 void take_keys_in_names(const HeaderCells& names, const HeaderCells& below, const Layout& layout, PreambleKeys& found) {
   for (std::size_t c = 0; c < names.size() && c < below.size(); ++c) {
     const bool in_table = c < layout.columns.size() && layout.columns[c].holds_numbers;
-    if (!in_table && is_key_of(plain_key(names[c]), kIntervalKeys)) {
+    if (!in_table && is_among(plain_key(names[c]), kIntervalKeys)) {
       const auto interval = parse_seconds(below[c], {}, layout.dialect.decimal);
       if (interval && *interval > 0) found.interval_s = interval;
-    } else if (!in_table && is_key_of(plain_key(names[c]), kStartKeys)) {
+    } else if (!in_table && is_among(plain_key(names[c]), kStartKeys)) {
       if (const auto start = parse_seconds(below[c], {}, layout.dialect.decimal)) found.start_s = start;
     }
   }
@@ -248,7 +244,7 @@ void take_keys_in_names(const HeaderCells& names, const HeaderCells& below, cons
 bool speaks_of_scale(std::string_view line) {
   const std::vector<std::string> words = words_of(line);
   for (std::size_t k = 0; k < words.size(); ++k) {
-    if (is_key_of(words[k], kScaleWords)) return true;
+    if (is_among(words[k], kScaleWords)) return true;
     if (k > 0 && words[k - 1] == "scale" && words[k] == "factor") return true;
   }
   return false;
@@ -285,9 +281,9 @@ std::optional<Unit> PreambleKeys::unit_in_order(std::size_t column, std::size_t 
 }
 
 bool is_preamble_key(const std::string& key) {
-  return is_key_of(key, kIntervalKeys) || is_key_of(key, kRateKeys) || is_key_of(key, kValueUnitKeys) ||
-         is_key_of(key, kUnitKeys) || is_key_of(key, kTimeUnitKeys) || is_key_of(key, kNameKeys) ||
-         is_key_of(key, kStartKeys);
+  return is_among(key, kIntervalKeys) || is_among(key, kRateKeys) || is_among(key, kValueUnitKeys) ||
+         is_among(key, kUnitKeys) || is_among(key, kTimeUnitKeys) || is_among(key, kNameKeys) ||
+         is_among(key, kStartKeys);
 }
 
 PreambleKeys read_preamble_keys(const std::vector<std::string>& head, std::size_t first, const HeaderRows& rows,

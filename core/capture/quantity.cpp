@@ -23,7 +23,7 @@ bool is_overload_word(std::string_view text) {
       "ol",   "+ol", "-ol",  "o.l",     "o.l.",    "overload", "overflow", "overrange", "over",
       "ovld", "ovl", "ovr",  "clip",    "clipped", "\u221e",   "+\u221e",  "-\u221e",   "\u2212\u221e",
       "na",   "n/a", "#n/a", "1.#qnan", "1.#ind",  "1.#inf",   "-1.#inf",  "1.#snan"};
-  if (std::find(kWords.begin(), kWords.end(), word) != kWords.end()) return true;
+  if (is_among(word, kWords)) return true;
   return word.size() >= 2 && word.find_first_not_of("-*") == std::string::npos;
 }
 

@@ -1,6 +1,9 @@
 #pragma once
-// Numbers, units and column names as instruments and people write them.
+// Numbers, clocks and words as instruments and people write them.
 
+#include <algorithm>
+#include <array>
+#include <cstddef>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -46,28 +49,14 @@ struct Unit {
   double factor = 1.0;  ///< to SI
 };
 
-/// "ms", "(mV)", "Volts", "milliamperes", "mA, DC", "in mA", ... Empty optional: not a unit this program knows.
-std::optional<Unit> parse_unit(std::string_view text);
-
-/// What a preamble states of the clock. decimal: of the table's numbers. beside: the next cell, which may hold the
-/// unit. Empty optional: no number, a unit of something else, or a number that may be meant in two ways.
-std::optional<double> parse_seconds(std::string_view text, std::string_view beside, char decimal,
-                                    const std::optional<Unit>& usual = {});
-/// Likewise, in samples per second.
-std::optional<double> parse_rate(std::string_view text, std::string_view beside, char decimal);
-
-/// What a column holds, from its name (English, German, French, Spanish, Italian) and the unit inside the name.
-/// A name that says one thing and a unit that says another give Quantity::other.
-Unit column_meaning(std::string_view name, std::optional<Unit> unit_row);
-
-/// The unit inside a column's name; empty optional: none, or none that is understood.
-std::optional<Unit> unit_in_name(std::string_view name);
-
-/// What stands in a column's name where a unit or a factor would, and is not understood; empty: nothing does.
-std::string unread_unit(std::string_view name);
-
 /// Lower case ASCII with the accented letters of the five languages folded; micro signs become 'u'.
 std::string folded(std::string_view text);
+
+/// Is it one of these?
+template <std::size_t n>
+bool is_among(std::string_view word, const std::array<std::string_view, n>& list) {
+  return std::find(list.begin(), list.end(), word) != list.end();
+}
 
 /// Runs of letters and digits of the folded text.
 std::vector<std::string> words_of(std::string_view text);

@@ -14,6 +14,7 @@
 #include "core/capture/table_rows.h"
 #include "core/capture/text_encoding.h"
 #include "core/capture/text_lines.h"
+#include "core/capture/units.h"
 #include "core/error.h"
 
 namespace lampload {

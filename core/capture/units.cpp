@@ -70,12 +70,8 @@ constexpr std::array<std::string_view, 4> kAdditions{"ac", "dc", "inst", "moment
 constexpr std::array<std::string_view, 10> kFiguresOfMany{"rms",  "trms", "eff",  "pp",  "pk",
                                                           "peak", "avg",  "mean", "max", "min"};
 
-bool is_of_many(std::string_view word) {
-  return std::find(kFiguresOfMany.begin(), kFiguresOfMany.end(), word) != kFiguresOfMany.end();
-}
-bool is_addition(std::string_view word) {
-  return is_of_many(word) || std::find(kAdditions.begin(), kAdditions.end(), word) != kAdditions.end();
-}
+bool is_of_many(std::string_view word) { return is_among(word, kFiguresOfMany); }
+bool is_addition(std::string_view word) { return is_of_many(word) || is_among(word, kAdditions); }
 
 std::optional<Unit> base_unit(std::string_view word) {
   for (const UnitWord& unit : kBaseUnits) {
@@ -105,7 +101,7 @@ std::optional<Unit> with_prefix(std::string_view word) {
 // "ma", "milliampere", "vdc", "marms"
 std::optional<SpelledUnit> one_word(std::string_view word, UnitPlace place) {
   if (const auto unit = with_prefix(word)) return SpelledUnit{*unit, false};
-  if (std::find(kOtherUnits.begin(), kOtherUnits.end(), word) != kOtherUnits.end()) {
+  if (is_among(word, kOtherUnits)) {
     return SpelledUnit{{Quantity::other, 1.0}, false};
   }
   if (place == UnitPlace::brackets) {

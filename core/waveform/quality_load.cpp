@@ -145,23 +145,34 @@ void note_steadiness(const QualityInput& in, Notes& notes) {
        {{"least_rms_a", *low}, {"largest_rms_a", *high}}});
 }
 
-std::optional<double> uneven_firing_deg(const QualityInput& in) {
+namespace {
+
+HalfCycleDifference difference_of(const QualityInput& in) {
+  return half_cycle_difference(in.capture.voltage_v, in.capture.current_a, in.figures.current_offset_a, in.window,
+                               in.figures.steady_phase_deg, in.figures.cut);
+}
+
+/// By how much later the positive half cycles are cut, where that is clear.
+std::optional<double> clearly_apart(const QualityInput& in, const HalfCycleDifference& found) {
   constexpr double clear_deg = 2.0;
   const Cut& cut = in.figures.cut;
-  if (!in.alternating || cut.edge == Edge::none) return std::nullopt;
   const bool by_current = cut.edge != Edge::leading || cut.supply_side_voltage;
-  if (by_current && in.power.current_peak_a < quality_limits::fewest_steps_of_peak * in.capture.current_step_a)
-    return std::nullopt;
-  const auto apart = half_cycle_difference(in.capture.voltage_v, in.capture.current_a, in.figures.current_offset_a,
-                                           in.window, in.figures.steady_phase_deg, in.figures.cut)
-                         .edge_deg;
-  return apart && std::abs(*apart) > clear_deg ? apart : std::nullopt;
+  const bool coarse = in.power.current_peak_a < quality_limits::fewest_steps_of_peak * in.capture.current_step_a;
+  if (cut.edge == Edge::none || (by_current && coarse)) return std::nullopt;
+  return found.edge_deg && std::abs(*found.edge_deg) > clear_deg ? found.edge_deg : std::nullopt;
+}
+
+}  // namespace
+
+bool fires_unevenly(const QualityInput& in) {
+  return in.alternating && in.figures.cut.edge != Edge::none && clearly_apart(in, difference_of(in));
 }
 
 void note_symmetry(const QualityInput& in, Notes& notes) {
   constexpr double uneven = 0.15;
   if (!in.alternating) return;
-  if (const auto apart = uneven_firing_deg(in)) {
+  const HalfCycleDifference found = difference_of(in);
+  if (const auto apart = clearly_apart(in, found)) {
     const double volts =
         mean_over(in.window, in.capture.samples(), [&](std::size_t k) { return in.capture.voltage_v[k]; });
     notes.push_back(
@@ -174,9 +185,7 @@ void note_symmetry(const QualityInput& in, Notes& notes) {
          {{"edge_difference_deg", *apart}}});
     return;
   }
-  const double share = half_cycle_difference(in.capture.voltage_v, in.capture.current_a, in.figures.current_offset_a,
-                                             in.window, in.figures.steady_phase_deg, in.figures.cut)
-                           .current_share;
+  const double share = found.current_share;
   if (std::abs(share) <= uneven) return;
   notes.push_back(
       {"asymmetric_current",

@@ -1,7 +1,6 @@
 #pragma once
 // The notes that quality_notes() is made of, by what they are about. Each adds what it finds.
 
-#include <optional>
 #include <vector>
 
 #include "core/waveform/quality.h"
@@ -28,8 +27,8 @@ void note_load_kind(const QualityInput& in, Notes& notes);
 void note_load_size(const QualityInput& in, Notes& notes);
 void note_steadiness(const QualityInput& in, Notes& notes);
 void note_symmetry(const QualityInput& in, Notes& notes);
-/// By how much later the positive half cycles are cut, where that is clear: the DC of both channels is then the lamp's.
-std::optional<double> uneven_firing_deg(const QualityInput& in);
+/// Are half cycles of one sign clearly cut later than the others? The DC of both channels is then the lamp's.
+bool fires_unevenly(const QualityInput& in);
 
 /// Time: length, sample rate, bandwidth, delay between the channels, contacts.
 void note_cycles(const QualityInput& in, Notes& notes);

@@ -125,9 +125,17 @@ void note_resolution(const QualityInput& in, Notes& notes) {
 }
 
 void note_offsets(const QualityInput& in, Notes& notes) {
-  if (uneven_firing_deg(in)) return;
+  constexpr double much = 0.015;
   const double current = in.figures.current_offset_a;
-  if (std::abs(current) > 0.05 * in.power.current_rms_a && std::abs(current) > 2.0 * in.capture.current_step_a) {
+  const bool of_current =
+      std::abs(current) > 0.05 * in.power.current_rms_a && std::abs(current) > 2.0 * in.capture.current_step_a;
+  const double voltage = in.alternating ? mean_over(in.window, in.capture.samples(),
+                                                    [&](std::size_t k) { return in.capture.voltage_v[k]; })
+                                        : 0.0;
+  const bool of_voltage =
+      std::abs(voltage) > much * in.power.voltage_rms_v && std::abs(voltage) > in.capture.voltage_step_v;
+  if ((!of_current && !of_voltage) || fires_unevenly(in)) return;
+  if (of_current) {
     notes.push_back(
         {"current_offset",
          Severity::note,
@@ -136,11 +144,7 @@ void note_offsets(const QualityInput& in, Notes& notes) {
                      current),
          {{"offset_a", current}}});
   }
-  if (!in.alternating) return;
-  constexpr double much = 0.015;
-  const double voltage =
-      mean_over(in.window, in.capture.samples(), [&](std::size_t k) { return in.capture.voltage_v[k]; });
-  if (std::abs(voltage) <= much * in.power.voltage_rms_v || std::abs(voltage) <= in.capture.voltage_step_v) return;
+  if (!of_voltage) return;
   notes.push_back(
       {"voltage_offset",
        Severity::note,

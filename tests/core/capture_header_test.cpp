@@ -8,6 +8,7 @@
 #include <utility>
 #include <vector>
 
+#include "core/capture/column_names.h"
 #include "core/capture/quantity.h"
 #include "tests/core/capture_signal.h"
 
