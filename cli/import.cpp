@@ -46,7 +46,9 @@ std::vector<std::string> given_of(const Nominal& nominal) {
 void refuse_both(const std::vector<std::string>& given, const std::vector<std::string>& forgotten) {
   for (const std::string& word : forgotten) {
     if (std::find(given.begin(), given.end(), word) == given.end()) continue;
-    throw Error(ErrorCode::usage, "--forget " + word + " and --" + word + " contradict each other", {},
+    std::string contradiction = "--forget ";
+    contradiction.append(word).append(" and --").append(word).append(" contradict each other");
+    throw Error(ErrorCode::usage, std::move(contradiction), {},
                 "Leave one of them out; what is given takes the place of what was stored");
   }
 }
