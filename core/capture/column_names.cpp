@@ -55,6 +55,22 @@ Quantity meaning_of_words(const std::vector<std::string>& words) {
   return found;
 }
 
+// "timeMs", "CurrentmA": a word for a quantity and its unit in one.
+std::optional<SpelledUnit> unit_behind_word(std::string_view name) {
+  const std::string word = folded(name);
+  const auto behind = [&](Quantity quantity, const auto& list) -> std::optional<SpelledUnit> {
+    for (const std::string_view start : list) {
+      if (start.size() < 4 || start.size() >= word.size() || !word.starts_with(start)) continue;
+      const auto unit = read_unit(std::string_view(word).substr(start.size()), UnitPlace::last_word);
+      if (unit && unit->unit.quantity == quantity) return unit;
+    }
+    return std::nullopt;
+  };
+  if (const auto unit = behind(Quantity::time, kTimeWords)) return unit;
+  if (const auto unit = behind(Quantity::voltage, kVoltageWords)) return unit;
+  return behind(Quantity::current, kCurrentWords);
+}
+
 // What brackets of a name hold that says nothing of units: "u(t)", "Voltage (lamp)", "I (CH2)".
 constexpr std::array<std::string_view, 22> kPlainRemarks{
     "lamp",  "lampe",  "load",   "mains",  "netz", "line", "supply", "terminal", "terminals", "clamp", "probe",
@@ -153,6 +169,7 @@ NamedUnit find_unit(std::string_view text) {
     const std::string_view behind = trimmed(std::string_view(name).substr(mark + 1));
     if (behind.size() > 1 && (found.unit = read_unit(behind, UnitPlace::last_word))) return found;
   }
+  if (parts.size() == 1 && (found.unit = unit_behind_word(parts[0]))) return found;
   if (found.unread.empty() && holds_factor(name)) found.unread = name;
   return found;
 }

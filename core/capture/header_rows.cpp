@@ -58,6 +58,12 @@ bool is_name_row(const HeaderCells& cells, const Layout& layout) {
   });
 }
 
+// "-----;-----": drawn between names and numbers.
+bool is_rule(const HeaderCells& cells) {
+  return std::all_of(cells.begin(), cells.end(),
+                     [](const std::string& cell) { return cell.find_first_not_of("-=_+*~:| ") == std::string::npos; });
+}
+
 bool holds_figures(const HeaderCells& cells, const Layout& layout) {
   for (std::size_t c = 0; c < std::min(cells.size(), layout.columns.size()); ++c) {
     if (layout.columns[c].holds_numbers && is_plain_number(cells[c], layout.dialect.decimal)) return true;
@@ -233,7 +239,7 @@ HeaderRows find_header_rows(const std::vector<std::string>& head, std::size_t fi
   for (std::size_t k = lines.size(); k-- > 0;) {
     const HeaderLine& line = lines[k];
     HeaderCells cells = header_cells(line.text, layout.dialect);
-    if (cells.empty()) continue;
+    if (cells.empty() || is_rule(cells)) continue;
     const bool told = spoken(found.names, layout) >= 2;
     if (!next_to_table && told && !below_is_names) break;
     below_is_names = false;

@@ -67,8 +67,9 @@ Columns judge(const Rows& rows, char decimal, std::optional<std::size_t> first_r
   return columns;
 }
 
-// A row of the table: numbers in numeric columns only, at least one; text beside the table is allowed (preambles that
-// stand in the same rows) unless it is the key of the very values that fill the columns.
+// A row of the table: numbers in numeric columns only, at least one figure (a rule of dashes looks as if all were
+// beyond the range); text beside the table is allowed (preambles that stand in the same rows) unless it is the key of
+// the very values that fill the columns.
 bool is_data_row(const std::vector<std::string_view>& row, const Columns& columns, char decimal) {
   bool any = false;
   for (std::size_t c = 0; c < row.size() && c < columns.numeric.size(); ++c) {
@@ -76,7 +77,7 @@ bool is_data_row(const std::vector<std::string_view>& row, const Columns& column
     const bool number = is_number(row[c], decimal);
     if (columns.numeric[c]) {
       if (!number) return false;
-      any = true;
+      any = any || row[c].find_first_of("0123456789") != std::string_view::npos;
     } else if (!number && !columns.words[c] && c + 1 < row.size() && c + 1 < columns.numeric.size() &&
                columns.numeric[c + 1]) {
       return false;

@@ -27,6 +27,22 @@ bool is_overload_word(std::string_view text) {
   return word.size() >= 2 && word.find_first_not_of("-*") == std::string::npos;
 }
 
+// "12:00:00Z", "12:00:00 UTC", "12:00:00.5+01:00", "12:00:00-0500": all rows of a capture are of one zone.
+std::string_view without_zone(std::string_view clock) {
+  for (const std::string_view zone : {"Z", "UTC", "GMT"}) {
+    if (clock.ends_with(zone)) return trimmed(clock.substr(0, clock.size() - zone.size()));
+  }
+  const auto sign = clock.find_last_of("+-");
+  if (sign == std::string_view::npos || clock.substr(0, sign).find(':') == std::string_view::npos) return clock;
+  std::string_view zone = clock.substr(sign + 1);
+  const bool hours = zone.size() >= 2 && is_digit(zone[0]) && is_digit(zone[1]);
+  if (!hours) return clock;
+  zone.remove_prefix(2);
+  if (zone.starts_with(':')) zone.remove_prefix(1);
+  const bool minutes = zone.size() == 2 && is_digit(zone[0]) && is_digit(zone[1]);
+  return zone.empty() || minutes ? trimmed(clock.substr(0, sign)) : clock;
+}
+
 }  // namespace
 
 std::string folded(std::string_view text) {
@@ -147,11 +163,12 @@ MeasuredCell parse_measured(std::string_view text, char decimal) {
 }
 
 std::optional<double> parse_clock(std::string_view text) {
-  text = unquoted(text);
-  if (text.ends_with('Z')) text.remove_suffix(1);
+  text = without_zone(unquoted(text));
   double half_day = -1.0;  // 0 in the morning, 12 h in the afternoon
-  if (text.size() > 3 && (text.ends_with("AM") || text.ends_with("PM"))) {
-    half_day = text.ends_with("PM") ? 12.0 : 0.0;
+  if (text.size() > 3 && lower_case(text.back()) == 'm') {
+    const char half = lower_case(text[text.size() - 2]);
+    if (half != 'a' && half != 'p') return std::nullopt;
+    half_day = half == 'p' ? 12.0 : 0.0;
     text = trimmed(text.substr(0, text.size() - 2));
   }
   if (std::count(text.begin(), text.end(), ':') != 2) return std::nullopt;

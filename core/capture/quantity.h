@@ -40,8 +40,8 @@ struct MeasuredCell {
 };
 MeasuredCell parse_measured(std::string_view text, char decimal);
 
-/// "[Nd - ][date ]HH:MM:SS[.fraction][Z| AM| PM]" in seconds of the day plus N whole days (a date does not count); a
-/// decimal comma is understood.
+/// "[Nd - ][date ]HH:MM:SS[.fraction][ AM| pm][Z| UTC|+01:00]" in seconds of the day plus N whole days (neither a date
+/// nor a zone counts); a decimal comma is understood.
 std::optional<double> parse_clock(std::string_view text);
 
 struct Unit {

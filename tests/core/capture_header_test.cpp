@@ -39,7 +39,7 @@ TEST_F(Headers, AreFoundBehindWhatStandsBetween) {
   const std::string plain = "Time (s),Voltage (V),Current (mA)\n";
   for (const std::string& text :
        {"Boathouse,,\n" + plain + ",,\n", plain + "[Data]\n", plain + "Data:\n", plain + "Segment 1\n",
-        plain + "# -----\n", plain + "=====\n", plain + "\n\n", plain + "t,u,i\n",
+        plain + "# -----\n", plain + "=====\n", plain + "----,----,----\n", plain + "\n\n", plain + "t,u,i\n",
         plain + "Range,50,2000\nOffset,0,0\n", std::string("Time,Voltage,Current\ns,V,mA\n,DC,DC\n"),
         std::string("Time (s)\tVoltage (V)\tCurrent (mA)\n"), std::string("Time (s);Voltage (V);Current (mA)\n"),
         std::string("\"Time\n(s)\",\"Voltage\n(V)\",\"Current\n(mA)\"\n"),
@@ -79,16 +79,34 @@ TEST_F(Headers, ThatAreNotUsedAreQuoted) {
 }
 
 TEST_F(Headers, SpellUnitsInManyWays) {
-  for (const char* name :
-       {"Current (milliamperes)", "Strom [Milliampere]", "Courant (milliamp\u00e8res)", "Corriente (miliamperios)",
-        "Current (in mA)", "\"Current (mA, AC)\"", "Current (mA DC)", "Current [mA rms]", "Current (mAdc)",
-        "Current.mA", "Current:mA", "Current {mA}", "Current <mA>", "Current (m A)", "Current \uff08mA\uff09",
-        "Current (mA\u00a0)", "Current\u00a0mA", "Current(mA", "i_mA (clamp 1)"}) {
+  for (const char* name : {"Current (milliamperes)",
+                           "Strom [Milliampere]",
+                           "Courant (milliamp\u00e8res)",
+                           "Corriente (miliamperios)",
+                           "Current (in mA)",
+                           "\"Current (mA, AC)\"",
+                           "Current (mA DC)",
+                           "Current [mA rms]",
+                           "Current (mAdc)",
+                           "Current.mA",
+                           "Current:mA",
+                           "Current {mA}",
+                           "Current <mA>",
+                           "Current (m A)",
+                           "Current \uff08mA\uff09",
+                           "Current (mA\u00a0)",
+                           "Current\u00a0mA",
+                           "Current(mA",
+                           "i_mA (clamp 1)",
+                           "currentMa",
+                           "CurrentmA",
+                           "StrommA"}) {
     SCOPED_TRACE(name);
     const Capture found = read_capture(write("Time (s),Voltage (V)," + std::string(name) + "\n" + in_ma()));
     expect_signal(found);
     EXPECT_FALSE(has(found, "unit_not_understood"));
   }
+  expect_signal(read_capture(write("timeMs,voltageV,currentMa\n" + in_ma(',', 1e3))));
   const std::vector<std::pair<const char*, double>> times{
       {"milliseconds", 1e3}, {"Millisekunden", 1e3}, {"microsegundos", 1e6},
       {"min", 1.0 / 60.0},   {"h", 1.0 / 3600.0},    {"\u00c2\u00b5s", 1e6},

@@ -124,6 +124,18 @@ const std::vector<std::pair<std::string, std::string>>& layouts() {
                                             return "2026-02-01T10:00:0" + number(seconds(k), '.') + "Z," + both(k) +
                                                    "\n";
                                           })},
+      {"dates with a zone", "timestamp,voltage,current\n" + rows([](std::size_t k) {
+                              return "2026-02-01 10:00:0" + number(seconds(k), '.') + "+05:30," + both(k) + "\n";
+                            })},
+      {"a short zone", "timestamp,voltage,current\n" + rows([](std::size_t k) {
+                         return "2026-02-01T10:00:0" + number(seconds(k), '.') + "-0500," + both(k) + "\n";
+                       })},
+      {"world time in words", "timestamp,voltage,current\n" + rows([](std::size_t k) {
+                                return "2026-02-01 10:00:0" + number(seconds(k), '.') + " UTC," + both(k) + "\n";
+                              })},
+      {"a clock of twelve hours, lower case", "time,voltage,current\n" + rows([](std::size_t k) {
+                                                return "1:00:0" + number(seconds(k), '.') + "pm," + both(k) + "\n";
+                                              })},
       {"date and time in columns of their own", "Date,Time,Voltage,Current\n" + rows([](std::size_t k) {
                                                   return "2026-02-01,10:00:0" + number(seconds(k), '.') + "," +
                                                          both(k) + "\n";
