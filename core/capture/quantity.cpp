@@ -8,6 +8,7 @@
 #include <utility>
 #include <vector>
 
+#include "core/capture/units.h"
 #include "core/lower_case.h"
 
 namespace lampload {
