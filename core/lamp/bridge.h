@@ -163,6 +163,12 @@ class BridgeModel {
     if (slope_u > loading * rate && slope_u < loading * (rate - inverse_tau * change)) return false;
     if ((start + change > value_of(threshold_v_)) != above) return false;
 
+    if constexpr (std::is_same_v<T, Dual>) {  // no parameter varies, and nothing reaches the reservoir
+      if (state[0].v == 0.0) {
+        state = {start + change, 0.0};
+        return true;
+      }
+    }
     const double by_rate = dt_s * p[0];
     const double by_inverse_tau = -dt_s * dt_s * (p[0] - p[1]) * rate;
     if constexpr (Load::curved) {

@@ -283,7 +283,7 @@ struct LedStringLoad {
                               : std::exp(height) / (1.0 + steepness * std::exp(height));
       for (int i = 0; i < 20; ++i) {
         const double next = u * (1.0 + height - std::log(u)) / (1.0 + steepness * u);
-        const bool done = std::abs(next - u) < 1e-9 * u;  // the next step would be rounding
+        const bool done = std::abs(next - u) < 1e-5 * u;  // twice as many digits hold after it
         u = next;
         if (done) break;
       }

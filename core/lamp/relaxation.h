@@ -31,9 +31,11 @@ inline std::array<double, 5> phi_values(double z) {
   std::array<double, 5> phi{};
   if (std::abs(z) < 0.5) {
     // phi5 by its series, the others down from it
-    const double sum = std::abs(z) < 0.01
-                           ? z * (1.0 / 6) * (1.0 + z * (1.0 / 7) * (1.0 + z * (1.0 / 8) * (1.0 + z * (1.0 / 9))))
-                           : tail(z);
+    const double sum =
+        std::abs(z) < 0.05
+            ? z * (1.0 / 6) *
+                  (1.0 + z * (1.0 / 7) * (1.0 + z * (1.0 / 8) * (1.0 + z * (1.0 / 9) * (1.0 + z * (1.0 / 10)))))
+            : tail(z);
     phi[4] = (1.0 + sum) * (1.0 / 120);
     phi[3] = 1.0 / 24.0 + z * phi[4];
     phi[2] = 1.0 / 6.0 + z * phi[3];
