@@ -12,6 +12,7 @@ constexpr double kDepartsLeast = 0.025;
 constexpr double kSmallestAngle = 5.0;  // [deg] of a half cycle; less cannot be told from the zero crossing
 constexpr double kCurrentZero = 0.05;   // of the current's peak
 constexpr double kSharpSpan = 1.5;      // [deg] in which an edge is over
+constexpr double kLatestCharge = 86.0;  // [deg] a reservoir that is charged near the crest tells nothing
 
 // One half cycle by mains phase, 0 to 180 degrees.
 struct CutHalf {
@@ -181,8 +182,25 @@ Cut cut_of_voltage(const CutHalf& half) {
   return {Edge::trailing, trailing_edge(half, last), false};
 }
 
+// A rectifier's current that begins with a surge: the lamp's voltage jumped, though the measured one did not. On a
+// whole sine a reservoir's charging current begins with what the slope of the sine gives, and falls no faster than
+// that.
+bool begins_with_surge(const CutHalf& half, double from_deg, double peak) {
+  constexpr double kOver = 3.0;  // [deg] a surge into a lamp's reservoir lasts less
+  double top = 0.0;
+  for (std::size_t j = half.index(from_deg); j <= half.index(from_deg + kSharpSpan); ++j)
+    top = std::max(top, std::abs(half.amperes[j]));
+  if (top < 0.95 * peak) return false;
+  if (from_deg > kLatestCharge) return true;
+  const double left = std::abs(half.amperes[half.index(from_deg + kSharpSpan + kOver)]);
+  const double slope_left = std::cos((from_deg + kSharpSpan + kOver) * std::numbers::pi / 180.0) /
+                            std::cos(from_deg * std::numbers::pi / 180.0);
+  return left < 0.8 * slope_left * peak;
+}
+
 // The voltage is a whole sine; a cut shows in the current alone, and only as edges that a rectifier would not make: a
-// current that follows the voltage up to the cut or from it on, or one that begins after the crest.
+// current that follows the voltage up to the cut or from it on, one that begins with a surge or after the crest, or one
+// that breaks off before it.
 Cut cut_of_current(const CutHalf& half) {
   const double peak = current_peak(half);
   if (!(peak > 0.0)) return {};
@@ -219,6 +237,11 @@ Cut cut_of_current(const CutHalf& half) {
     if (const auto edge = sharp_at(to)) return {Edge::trailing, *edge, true};
   }
   if (from > 92.0 && to > from) return {Edge::leading, 180.0 - from, true};
+  if (from > kClear && begins_with_surge(half, from, peak)) return {Edge::leading, 180.0 - from, true};
+  if (to < kLatestCharge) {
+    const Jump end = steepest(half, to - 3.0, to + 3.0, [&](std::size_t j) { return half.amperes[j]; });
+    if (end.size > 0.15 * peak) return {Edge::trailing, end.at_deg, true};
+  }
   return {};
 }
 
