@@ -292,6 +292,8 @@ SteadyFigures DrivenChannel::half_cycle(const Operation& operation, Waveform* wa
     cut();
     run(end_s);
   } else if (on_s > start_s) {
+    // Left closed by operation without a cut. A triac opens by itself, at the next zero.
+    if (!triac) network_.set_closed(false);
     run(on_s);
   }
   if (!off && !network_.closed()) {

@@ -98,6 +98,33 @@ INSTANTIATE_TEST_SUITE_P(
 LampGroup resistor(double ohm) { return {Lamp(find_family("resistor", ""), {ohm}), 1}; }
 
 // Rms of a sum of orthogonal parts: the root of the sum of squares.
+// A switch that stood closed opens for the first cut: what comes after is as from rest.
+TEST(SteadyState, IsTheSameAfterOperationWithoutACut) {
+  const std::vector<Lamp> lamps{
+      Lamp(find_family("filament", ""), {38.65, 7.434e-13, 1.439e-3, 0.5, 0.0, 0.0}),
+      Lamp(find_family("resistor", ""), {800.0}),
+      Lamp(find_family("rectifier_capacitor", "led_string"), {15.0, 0.0, 0.0, 1.6, 4.7e-6, 1.0, 200.0, 1500.0})};
+  for (const bool triac : {false, true}) {
+    Path path = path_of(Channel{}, 230.0);
+    path.releases_at_zero = triac;
+    for (const Lamp& lamp : lamps) {
+      const LampGroup group{lamp, 1};
+      for (const Operation& operation : {Operation{Drive::leading_edge, 90.0}, Operation{Drive::leading_edge, 150.0},
+                                         Operation{Drive::trailing_edge, 90.0}}) {
+        if (triac && operation.drive == Drive::trailing_edge) continue;
+        const SteadyFigures alone = DrivenChannel(path, std::span(&group, 1)).steady(operation);
+        DrivenChannel channel(path, std::span(&group, 1));
+        channel.steady({Drive::always_on, 180.0});
+        const SteadyFigures after = channel.steady(operation);
+        SCOPED_TRACE(std::string(lamp.family().name) + " " + std::to_string(operation.conduction_deg));
+        EXPECT_NEAR(after.rms_a, alone.rms_a, 5e-3 * alone.rms_a + 1e-6);
+        EXPECT_NEAR(after.peak_a, alone.peak_a, 1e-2 * alone.peak_a);
+        EXPECT_NEAR(after.lamp_power_w, alone.lamp_power_w, 5e-3 * alone.lamp_power_w);
+      }
+    }
+  }
+}
+
 TEST(Supply, HarmonicsAndOffsetAddTheirSquares) {
   Channel channel;
   channel.output.on_resistance_ohm = 1e-3;
