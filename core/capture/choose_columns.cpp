@@ -185,8 +185,11 @@ ChosenColumns choose_columns(const std::string& file, const Layout& layout, cons
   if (!time_is_said && chosen.time && chosen.voltage && chosen.current) {
     // A time column for each channel: the one before it.
     const auto before = [&](std::size_t column) {
-      while (column > 0 && layout.columns[column].meaning.quantity != Quantity::time) --column;
-      return layout.columns[column].meaning.quantity == Quantity::time ? column : *chosen.time;
+      while (column-- > 0) {
+        if (column == *chosen.voltage || column == *chosen.current) continue;
+        if (layout.columns[column].meaning.quantity == Quantity::time) return column;
+      }
+      return *chosen.time;
     };
     const std::size_t of_current = before(*chosen.current);
     chosen.time = before(*chosen.voltage);

@@ -78,6 +78,15 @@ TEST_F(Headers, ThatAreNotUsedAreQuoted) {
   }
 }
 
+// What is called a time and chosen as the voltage is no time column as well.
+TEST_F(Headers, AColumnServesOnce) {
+  CaptureOptions options;
+  options.voltage_column = "2";
+  const std::string path =
+      write("time (s),time of day (V),current (A)\n" + rows([](std::size_t k) { return joined(k, ",", '.'); }));
+  expect_signal(read_capture(path, options));
+}
+
 TEST_F(Headers, SpellUnitsInManyWays) {
   for (const char* name : {"Current (milliamperes)",
                            "Strom [Milliampere]",
