@@ -6,8 +6,8 @@
 #include <span>
 #include <vector>
 
+#include "core/advice/load_figures.h"
 #include "fit/fit.h"
-#include "fit/load_figures.h"
 
 namespace lampload {
 

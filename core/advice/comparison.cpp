@@ -334,7 +334,8 @@ Comparison compare(std::span<const LoadItem> load, const Channel& channel, std::
     kind.count = load[g].count;
     kind.alone = load.size() == 1 ? central : predict(std::span(&lamps[g], 1), there, at);
     std::vector<LampGroup> moved = lamps;
-    const std::vector<Lamp> ends = unfavourable_lamps(load[g].evidence);
+    const std::vector<Lamp> ends =
+        unfavourable_lamps(load[g].evidence, {channel.supply.voltage_v, channel.supply.frequency_hz});
     for (auto end = ends.begin() + 1; end != ends.end(); ++end) {
       moved[g].lamp = *end;
       kind.unfavourable.push_back(predict(moved, there, at));

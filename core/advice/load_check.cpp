@@ -72,7 +72,7 @@ struct Variants {
   std::vector<std::size_t> moved;  ///< by mix: which group is not central
 };
 
-Variants variants_of(std::span<const LoadItem> load) {
+Variants variants_of(std::span<const LoadItem> load, const Supply& supply) {
   Mix central;
   for (const LoadItem& item : load) {
     if (item.evidence.lamp) central.push_back({*item.evidence.lamp, item.count});
@@ -81,7 +81,7 @@ Variants variants_of(std::span<const LoadItem> load) {
   std::size_t group = 0;
   for (const LoadItem& item : load) {
     if (!item.evidence.lamp) continue;
-    const std::vector<Lamp> lamps = unfavourable_lamps(item.evidence);
+    const std::vector<Lamp> lamps = unfavourable_lamps(item.evidence, {supply.voltage_v, supply.frequency_hz});
     for (std::size_t i = 1; i < lamps.size(); ++i) {
       Mix mix = central;
       mix[group].lamp = lamps[i];
@@ -97,7 +97,7 @@ Variants variants_of(std::span<const LoadItem> load) {
 class Judge {
  public:
   Judge(std::span<const LoadItem> load, const Channel& channel, Mode mode)
-      : variants_(variants_of(load)),
+      : variants_(variants_of(load, channel.supply)),
         load_(channel, mode, margins_of(load, channel)),
         nominal_load_(channel, mode, {{channel.supply.voltage_v}, {variants_.mixes.front()}, {}}),
         search_(load_),

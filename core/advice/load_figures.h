@@ -3,6 +3,7 @@
 
 #include <vector>
 
+#include "core/circuit/network.h"
 #include "core/lamp/lamp.h"
 
 namespace lampload {
@@ -11,6 +12,6 @@ namespace lampload {
 /// "continuous_current" [A rms] uncut, "repetitive_peak" [A] with a leading edge at 90 degrees, "surge_peak" [A] and
 /// "surge_i2t" switched on cold at the crest; of I2t the square root [A s^0.5], which goes with the current. Empty at
 /// DC. Throws Error{calculation} where the circuit cannot be solved.
-std::vector<DerivedFigure> load_figures(const Lamp& lamp, const OperatingPoint& at);
+std::vector<DerivedFigure> load_figures(const Lamp& lamp, const OperatingPoint& at, const Accuracy& accuracy = {});
 
 }  // namespace lampload

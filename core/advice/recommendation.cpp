@@ -242,7 +242,9 @@ Recommendation recommend(const LampEvidence& evidence, const Channel& channel) {
   }
 
   std::vector<Lamp> lamps;
-  if (evidence.lamp) lamps = unfavourable_lamps(evidence);
+  if (evidence.lamp) {
+    lamps = unfavourable_lamps(evidence, {channel.supply.voltage_v, channel.supply.frequency_hz});
+  }
   std::vector<std::future<std::optional<JudgedMode>>> running;
   for (const Mode mode : modes) {
     std::vector<Constraint> constraints = constraints_of(channel, mode, answer.not_checked);

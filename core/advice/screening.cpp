@@ -169,7 +169,7 @@ Reaches reaches_of(const LampEvidence& evidence, const Margin& nominal, double v
   constexpr double crest_deg = 90.0;
   const ScreenedSurge at_crest = Bench(*evidence.lamp, voltage_v, frequency_hz).surge(crest_deg);
   Reaches reaches;
-  const std::vector<Lamp> lamps = unfavourable_lamps(evidence);
+  const std::vector<Lamp> lamps = unfavourable_lamps(evidence, {voltage_v, frequency_hz});
   for (std::size_t i = 1; i < lamps.size(); ++i) {
     Bench bench(lamps[i], voltage_v, frequency_hz);
     const ScreenedPoint full = bench.steady(Drive::always_on, 180.0);

@@ -3,17 +3,26 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <set>
+#include <thread>
 #include <utility>
 
+#include "core/advice/load_figures.h"
 #include "core/advice/load_spread.h"
+#include "core/error.h"
+#include "core/parallel.h"
 #include "core/waveform/capture_kinds.h"
 
 namespace lampload {
 namespace {
 
 constexpr double furthest_factor = 10.0;
+constexpr double loosest_tie = 1.5;   // an interval this much longer than the covariance says owes nothing to captures
+constexpr double hardly_moves = 0.1;  // of what all together move a figure by
+constexpr double unseen_change = 0.01;
+constexpr double worth_a_part = 0.3;  // likewise, of a part that the lamp does without: it adds a twentieth at least
 
 bool held(const ParameterSpec& spec, double value) { return spec.optional && value == spec.absent; }
 
@@ -21,40 +30,177 @@ bool is_identified(const LampEvidence& evidence, std::size_t j) {
   return evidence.identified.empty() || evidence.identified[j];
 }
 
-}  // namespace
+/// Of all parameters, as they are fitted, from the central lamp; of a part that the lamp does without, its size in SI.
+using Coordinates = std::vector<double>;
 
-std::vector<Lamp> unfavourable_lamps(const LampEvidence& evidence) {
-  const Lamp& central = *evidence.lamp;
-  const auto specs = central.family().parameters;
-  const std::vector<double>& values = central.parameters();
+/// What moves independently of everything else, to either end of its 95 % interval.
+struct Axis {
+  Coordinates down, up;
+  bool absent_part = false;
+};
+
+/// To the end of a parameter's 95 % interval.
+double reach_of(const LampEvidence& evidence, std::size_t j, const std::vector<double>& ends) {
+  const ParameterSpec& spec = evidence.lamp->family().parameters[j];
+  const double value = evidence.lamp->parameters()[j];
+  if (ends.size() != evidence.lamp->parameters().size()) return 0.0;
+  double end = ends[j];
+  if (value > 0.0) end = std::clamp(end, value / furthest_factor, value * furthest_factor);
+  return to_coordinate(spec, std::clamp(end, spec.lower, spec.upper)) - to_coordinate(spec, value);
+}
+
+/// Columns of the lower triangle whose square is the covariance of some parameters.
+std::vector<Coordinates> columns_of(const LampEvidence& evidence, const std::vector<std::size_t>& tied) {
+  const std::size_t n = evidence.lamp->parameters().size();
+  constexpr double rounding = 1e-9;  // what is left of a variance that the others explain
+  std::vector<Coordinates> columns;
+  for (const std::size_t j : tied) {
+    Coordinates column(n, 0.0);
+    for (const std::size_t i : tied) {
+      column[i] = evidence.covariance[i * n + j];
+      for (const Coordinates& before : columns) column[i] -= before[i] * before[j];
+    }
+    const double left = column[j];
+    if (!(left > rounding * evidence.covariance[j * n + j])) continue;
+    for (double& x : column) x /= std::sqrt(left);
+    columns.push_back(std::move(column));
+  }
+  return columns;
+}
+
+std::vector<Axis> axes_of(const LampEvidence& evidence) {
+  const auto specs = evidence.lamp->family().parameters;
+  const std::vector<double>& values = evidence.lamp->parameters();
   const std::size_t n = values.size();
-  std::vector<Lamp> lamps{central};
+  std::vector<std::size_t> tied;
+  std::vector<Axis> axes;
   for (std::size_t j = 0; j < n; ++j) {
-    if (held(specs[j], values[j])) continue;
-    if (!is_identified(evidence, j)) {
-      if (evidence.lower_95.size() != n || evidence.upper_95.size() != n) continue;
-      for (double end : {evidence.lower_95[j], evidence.upper_95[j]}) {
-        if (values[j] > 0.0) end = std::clamp(end, values[j] / furthest_factor, values[j] * furthest_factor);
-        std::vector<double> moved = values;
-        moved[j] = std::clamp(end, specs[j].lower, specs[j].upper);
-        if (moved[j] != values[j]) lamps.emplace_back(central.family(), std::move(moved));
-      }
+    if (held(specs[j], values[j])) {
+      // The captures do not ask for it, and leave room for so much of it.
+      const double most = evidence.upper_95.size() == n ? evidence.upper_95[j] - values[j] : 0.0;
+      if (!(most > 0.0) || !specs[j].part.empty()) continue;
+      axes.push_back({Coordinates(n, 0.0), Coordinates(n, 0.0), true});
+      axes.back().up[j] = most;
       continue;
     }
-    if (evidence.covariance.size() != n * n) continue;
-    const double sigma = std::sqrt(std::max(evidence.covariance[j * n + j], 0.0));
-    if (!(sigma > 0.0)) continue;
-    for (const double side : {-coverage, coverage}) {
-      std::vector<double> moved = values;
-      for (std::size_t i = 0; i < n; ++i) {
-        if (held(specs[i], values[i]) || !is_identified(evidence, i)) continue;
-        const double step = side * evidence.covariance[i * n + j] / sigma;
-        if (step == 0.0) continue;
-        const double value = from_coordinate(specs[i], to_coordinate(specs[i], values[i]) + step);
-        moved[i] = std::clamp(value, specs[i].lower, specs[i].upper);
-      }
-      lamps.emplace_back(central.family(), std::move(moved));
+    const double variance = evidence.covariance.size() == n * n ? evidence.covariance[j * n + j] : 0.0;
+    const double said = coverage * std::sqrt(std::max(variance, 0.0));
+    const double down = reach_of(evidence, j, evidence.lower_95);
+    const double up = reach_of(evidence, j, evidence.upper_95);
+    // An interval that is as long as the covariance says to one side at least owes its length to the captures; to the
+    // other it may run into what is possible at all.
+    const double shorter = down == 0.0 ? up : up == 0.0 ? -down : std::min(-down, up);
+    if (said > 0.0 && (is_identified(evidence, j) || shorter < loosest_tie * said)) {
+      tied.push_back(j);
+    } else if (!is_identified(evidence, j) && (down != 0.0 || up != 0.0)) {
+      Axis alone{Coordinates(n, 0.0), Coordinates(n, 0.0)};
+      alone.down[j] = down;
+      alone.up[j] = up;
+      axes.push_back(std::move(alone));
     }
+  }
+  for (const Coordinates& column : columns_of(evidence, tied)) {
+    Axis axis{column, column};
+    for (double& x : axis.down) x *= -coverage;
+    for (double& x : axis.up) x *= coverage;
+    axes.push_back(std::move(axis));
+  }
+  return axes;
+}
+
+Lamp moved(const Lamp& central, const Coordinates& by) {
+  const auto specs = central.family().parameters;
+  std::vector<double> values = central.parameters();
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    if (by[i] == 0.0) continue;
+    const double there = held(specs[i], values[i])
+                             ? values[i] + by[i]
+                             : from_coordinate(specs[i], to_coordinate(specs[i], values[i]) + by[i]);
+    values[i] = specs[i].within(there);
+  }
+  return Lamp(central.family(), std::move(values));
+}
+
+/// Logarithms of the load figures; empty: none, at DC or where the circuit cannot be solved.
+std::vector<double> logarithms(const Lamp& lamp, const OperatingPoint& at) {
+  std::vector<double> all;
+  try {
+    for (const DerivedFigure& figure : load_figures(lamp, at, screening))
+      all.push_back(std::log(std::max(figure.value, 1e-12)));
+  } catch (const Error& error) {
+    if (error.code() != ErrorCode::calculation) throw;
+  }
+  return all;
+}
+
+/// A lamp with what moved it there.
+struct End {
+  Coordinates by;
+  Lamp lamp;
+  std::vector<double> figures;
+};
+
+}  // namespace
+
+std::vector<Lamp> unfavourable_lamps(const LampEvidence& evidence, const OperatingPoint& at) {
+  const Lamp& central = *evidence.lamp;
+  std::vector<Lamp> lamps{central};
+  const std::vector<double> figures = logarithms(central, at);
+  const std::vector<Axis> axes = axes_of(evidence);
+  std::vector<std::array<End, 2>> ends;
+  for (const Axis& axis : axes)
+    ends.push_back({End{axis.down, moved(central, axis.down), {}}, End{axis.up, moved(central, axis.up), {}}});
+  in_parallel(2 * ends.size(), std::thread::hardware_concurrency(), [&](std::size_t k) {
+    End& end = ends[k / 2][k % 2];
+    if (!figures.empty()) end.figures = logarithms(end.lamp, at);
+    if (end.figures.size() != figures.size()) end.figures = figures;
+  });
+  const auto add = [&](const Lamp& lamp) {
+    const auto same = [&](const Lamp& other) { return other.parameters() == lamp.parameters(); };
+    if (std::none_of(lamps.begin(), lamps.end(), same)) lamps.push_back(lamp);
+  };
+
+  // A part that the lamp does without, and that would change what it draws in operation, would not come alone: other
+  // parameters make up for it.
+  const auto unseen = [&](const End& end) { return std::abs(end.figures[0] - figures[0]) < unseen_change; };
+  std::vector<bool> matters(ends.size(), false);
+  for (std::size_t k = 0; k < figures.size(); ++k) {
+    for (const double way : {-1.0, 1.0}) {
+      // How far each axis moves the figure this way, by its better end.
+      std::vector<double> reach(ends.size(), 0.0);
+      std::vector<const End*> best(ends.size(), nullptr);
+      const End* furthest = nullptr;
+      double all = 0.0;
+      for (std::size_t a = 0; a < ends.size(); ++a) {
+        if (axes[a].absent_part && (way < 0.0 || !unseen(ends[a][1]))) continue;
+        for (const End& end : ends[a]) {
+          const double by = way * (end.figures[k] - figures[k]);
+          if (by > reach[a]) reach[a] = by, best[a] = &end;
+        }
+        if (best[a] != nullptr && (furthest == nullptr || reach[a] > way * (furthest->figures[k] - figures[k])))
+          furthest = best[a];
+        all = std::hypot(all, reach[a]);
+      }
+      if (furthest == nullptr) continue;
+      for (std::size_t a = 0; a < ends.size(); ++a) {
+        if (axes[a].absent_part && reach[a] < worth_a_part * all) best[a] = nullptr;
+      }
+      Coordinates by(central.parameters().size(), 0.0);
+      for (std::size_t a = 0; a < ends.size(); ++a) {
+        if (best[a] == nullptr) continue;
+        matters[a] = matters[a] || reach[a] > hardly_moves * all;
+        for (std::size_t i = 0; i < by.size(); ++i) by[i] += reach[a] / all * best[a]->by[i];
+      }
+      const Lamp together = moved(central, by);
+      const std::vector<double> there = logarithms(together, at);
+      // Far from the central lamp contributions may cancel.
+      const bool further = !there.empty() && way * (there[k] - furthest->figures[k]) >= 0.0;
+      add(further ? together : furthest->lamp);
+    }
+  }
+  for (std::size_t a = 0; a < ends.size(); ++a) {
+    if (matters[a] || axes[a].absent_part) continue;
+    for (const End& end : ends[a]) add(end.lamp);
   }
   return lamps;
 }

@@ -7,11 +7,11 @@
 #include <cmath>
 #include <utility>
 
+#include "core/advice/load_figures.h"
 #include "core/advice/unfavourable.h"
 #include "core/circuit/simulated_capture.h"
 #include "core/error.h"
 #include "fit/fit.h"
-#include "fit/load_figures.h"
 #include "tests/accuracy/instrument.h"
 #include "tests/accuracy/waveforms.h"
 
@@ -123,7 +123,7 @@ Waveform exact(const Lamp& lamp, CaptureSetup setup) {
 
 /// See AdviceTrial::now.
 double width_of(const FitResult& fit, std::span<const Figures> figures, const Nominal& nominal) {
-  const std::vector<Lamp> lamps = unfavourable_lamps(evidence("lamp", fit, figures, nominal));
+  const std::vector<Lamp> lamps = unfavourable_lamps(evidence("lamp", fit, figures, nominal), fit.at);
   std::vector<double> least, most;
   for (const Lamp& lamp : lamps) {
     const std::vector<DerivedFigure> loads = load_figures(lamp, fit.at);
