@@ -6,6 +6,7 @@
 #include <array>
 #include <cmath>
 #include <set>
+#include <span>
 #include <thread>
 #include <utility>
 
@@ -19,10 +20,10 @@ namespace lampload {
 namespace {
 
 constexpr double furthest_factor = 10.0;
-constexpr double loosest_tie = 1.5;   // an interval this much longer than the covariance says owes nothing to captures
-constexpr double hardly_moves = 0.1;  // of what all together move a figure by
-constexpr double unseen_change = 0.01;
-constexpr double worth_a_part = 0.3;  // likewise, of a part that the lamp does without: it adds a twentieth at least
+constexpr double loosest_tie = 1.5;     // an interval this much longer than the covariance says owes it nothing
+constexpr double hardly_moves = 0.1;    // of what all together move a figure by
+constexpr double worth_a_part = 0.3;    // likewise, of a part that the lamp does without: it adds a twentieth at least
+constexpr double unseen_change = 0.01;  // of the running current, by such a part
 
 bool held(const ParameterSpec& spec, double value) { return spec.optional && value == spec.absent; }
 
@@ -36,7 +37,7 @@ using Coordinates = std::vector<double>;
 /// What moves independently of everything else, to either end of its 95 % interval.
 struct Axis {
   Coordinates down, up;
-  bool absent_part = false;
+  bool absent_part = false;  ///< the lamp does without it, and the captures do not rule it out; down: nothing
 };
 
 /// To the end of a parameter's 95 % interval.
@@ -133,72 +134,105 @@ std::vector<double> logarithms(const Lamp& lamp, const OperatingPoint& at) {
   return all;
 }
 
-/// A lamp with what moved it there.
+/// A lamp with what moved it there, and its load figures.
 struct End {
   Coordinates by;
   Lamp lamp;
   std::vector<double> figures;
 };
+using Ends = std::array<End, 2>;
+
+std::vector<Ends> ends_of(const Lamp& central, std::span<const Axis> axes, const std::vector<double>& figures,
+                          const OperatingPoint& at) {
+  std::vector<Ends> ends;
+  for (const Axis& axis : axes)
+    ends.push_back(
+        {End{axis.down, moved(central, axis.down), figures}, End{axis.up, moved(central, axis.up), figures}});
+  in_parallel(figures.empty() ? 0 : 2 * ends.size(), std::thread::hardware_concurrency(), [&](std::size_t k) {
+    End& end = ends[k / 2][k % 2];
+    std::vector<double> there = logarithms(end.lamp, at);
+    if (!there.empty()) end.figures = std::move(there);
+  });
+  return ends;
+}
+
+/// How far one axis moves a figure one way, and by which of its ends; null: by neither.
+struct Contribution {
+  double reach = 0.0;
+  const End* end = nullptr;
+};
+
+/// Independent contributions add by their squares.
+double added(std::span<const Contribution> contributions) {
+  double together = 0.0;
+  for (const Contribution& one : contributions) together = std::hypot(together, one.reach);
+  return together;
+}
+
+std::vector<Contribution> contributions_to(std::size_t figure, double way, const std::vector<double>& figures,
+                                           std::span<const Axis> axes, std::span<const Ends> ends) {
+  // A part that would change what the lamp draws in operation would not come alone: other parameters make up for it.
+  const auto counts = [&](std::size_t a) {
+    return !axes[a].absent_part || (way > 0.0 && std::abs(ends[a][1].figures[0] - figures[0]) < unseen_change);
+  };
+  std::vector<Contribution> all(axes.size());
+  for (std::size_t a = 0; a < axes.size(); ++a) {
+    if (!counts(a)) continue;
+    for (const End& end : ends[a]) {
+      const double reach = way * (end.figures[figure] - figures[figure]);
+      if (reach > all[a].reach) all[a] = {reach, &end};
+    }
+  }
+  const double together = added(all);
+  for (std::size_t a = 0; a < axes.size(); ++a) {
+    if (axes[a].absent_part && all[a].reach < worth_a_part * together) all[a] = {};
+  }
+  return all;
+}
+
+/// Where they move a figure furthest together.
+Lamp furthest(std::size_t figure, double way, std::span<const Contribution> contributions, const Lamp& central,
+              const OperatingPoint& at) {
+  const double together = added(contributions);
+  const Contribution* largest = nullptr;
+  for (const Contribution& one : contributions) {
+    if (one.end != nullptr && (largest == nullptr || one.reach > largest->reach)) largest = &one;
+  }
+  if (largest == nullptr) return central;
+  Coordinates by(central.parameters().size(), 0.0);
+  for (const Contribution& one : contributions) {
+    for (std::size_t i = 0; one.end != nullptr && i < by.size(); ++i) by[i] += one.reach / together * one.end->by[i];
+  }
+  Lamp lamp = moved(central, by);
+  // Far from the central lamp contributions may cancel.
+  const std::vector<double> there = logarithms(lamp, at);
+  const bool further = !there.empty() && way * (there[figure] - largest->end->figures[figure]) >= 0.0;
+  return further ? lamp : largest->end->lamp;
+}
 
 }  // namespace
 
 std::vector<Lamp> unfavourable_lamps(const LampEvidence& evidence, const OperatingPoint& at) {
   const Lamp& central = *evidence.lamp;
-  std::vector<Lamp> lamps{central};
   const std::vector<double> figures = logarithms(central, at);
   const std::vector<Axis> axes = axes_of(evidence);
-  std::vector<std::array<End, 2>> ends;
-  for (const Axis& axis : axes)
-    ends.push_back({End{axis.down, moved(central, axis.down), {}}, End{axis.up, moved(central, axis.up), {}}});
-  in_parallel(2 * ends.size(), std::thread::hardware_concurrency(), [&](std::size_t k) {
-    End& end = ends[k / 2][k % 2];
-    if (!figures.empty()) end.figures = logarithms(end.lamp, at);
-    if (end.figures.size() != figures.size()) end.figures = figures;
-  });
+  const std::vector<Ends> ends = ends_of(central, axes, figures, at);
+  std::vector<Lamp> lamps{central};
   const auto add = [&](const Lamp& lamp) {
     const auto same = [&](const Lamp& other) { return other.parameters() == lamp.parameters(); };
     if (std::none_of(lamps.begin(), lamps.end(), same)) lamps.push_back(lamp);
   };
-
-  // A part that the lamp does without, and that would change what it draws in operation, would not come alone: other
-  // parameters make up for it.
-  const auto unseen = [&](const End& end) { return std::abs(end.figures[0] - figures[0]) < unseen_change; };
-  std::vector<bool> matters(ends.size(), false);
-  for (std::size_t k = 0; k < figures.size(); ++k) {
+  std::vector<bool> matters(axes.size(), false);
+  for (std::size_t figure = 0; figure < figures.size(); ++figure) {
     for (const double way : {-1.0, 1.0}) {
-      // How far each axis moves the figure this way, by its better end.
-      std::vector<double> reach(ends.size(), 0.0);
-      std::vector<const End*> best(ends.size(), nullptr);
-      const End* furthest = nullptr;
-      double all = 0.0;
-      for (std::size_t a = 0; a < ends.size(); ++a) {
-        if (axes[a].absent_part && (way < 0.0 || !unseen(ends[a][1]))) continue;
-        for (const End& end : ends[a]) {
-          const double by = way * (end.figures[k] - figures[k]);
-          if (by > reach[a]) reach[a] = by, best[a] = &end;
-        }
-        if (best[a] != nullptr && (furthest == nullptr || reach[a] > way * (furthest->figures[k] - figures[k])))
-          furthest = best[a];
-        all = std::hypot(all, reach[a]);
-      }
-      if (furthest == nullptr) continue;
-      for (std::size_t a = 0; a < ends.size(); ++a) {
-        if (axes[a].absent_part && reach[a] < worth_a_part * all) best[a] = nullptr;
-      }
-      Coordinates by(central.parameters().size(), 0.0);
-      for (std::size_t a = 0; a < ends.size(); ++a) {
-        if (best[a] == nullptr) continue;
-        matters[a] = matters[a] || reach[a] > hardly_moves * all;
-        for (std::size_t i = 0; i < by.size(); ++i) by[i] += reach[a] / all * best[a]->by[i];
-      }
-      const Lamp together = moved(central, by);
-      const std::vector<double> there = logarithms(together, at);
-      // Far from the central lamp contributions may cancel.
-      const bool further = !there.empty() && way * (there[k] - furthest->figures[k]) >= 0.0;
-      add(further ? together : furthest->lamp);
+      const std::vector<Contribution> contributions = contributions_to(figure, way, figures, axes, ends);
+      const double together = added(contributions);
+      for (std::size_t a = 0; a < axes.size(); ++a)
+        matters[a] = matters[a] || contributions[a].reach > hardly_moves * together;
+      add(furthest(figure, way, contributions, central, at));
     }
   }
-  for (std::size_t a = 0; a < ends.size(); ++a) {
+  for (std::size_t a = 0; a < axes.size(); ++a) {
     if (matters[a] || axes[a].absent_part) continue;
     for (const End& end : ends[a]) add(end.lamp);
   }
