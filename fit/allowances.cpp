@@ -79,7 +79,7 @@ void BlockWeights::set(const std::vector<Variances>& parts) {
 
 void BlockWeights::learn(const std::vector<DrivenCapture>& drives, const std::vector<Variances>& parts,
                          const std::vector<std::vector<double>>& square_a2, double misses) {
-  constexpr double least_share = 0.01;  // of an allowance that is not needed
+  constexpr double least_share = 0.001;  // of an allowance that is not needed
   learned_.emphasis = 1.0 + misses * (blocks_per_observation - 1.0);
   learned_.needed = needed_shares(drives, parts, square_a2, learned_.emphasis, std::max(misses, least_share));
   set(parts);

@@ -46,17 +46,35 @@ void open_the_switch(std::vector<double>& voltage, const Capture& capture, const
   }
 }
 
-/// Samples at which blocks begin and end.
-std::vector<std::size_t> cut_into_blocks(std::size_t samples, const std::vector<std::size_t>& jumps, std::size_t coarse,
-                                         std::size_t fine) {
+/// Samples where something happens: each 1, the others 0.
+using Busy = std::vector<std::uint8_t>;
+
+void mark(Busy& busy, std::size_t sample, std::size_t before, std::size_t after) {
+  const auto first = static_cast<std::ptrdiff_t>(sample >= before ? sample - before : 0);
+  const auto last = static_cast<std::ptrdiff_t>(std::min(busy.size() - 1, sample + after));
+  std::fill(busy.begin() + first, busy.begin() + last + 1, std::uint8_t{1});
+}
+
+Busy around_jumps(std::size_t samples, const std::vector<std::size_t>& jumps, std::size_t fine) {
   constexpr std::size_t fine_blocks_after_jump = 24;
-  std::vector<std::uint8_t> busy(samples, 0);
-  for (const std::size_t jump : jumps) {
-    const std::size_t first = jump >= 2 * fine ? jump - 2 * fine : 0;
-    const std::size_t last = std::min(samples - 1, jump + fine_blocks_after_jump * fine);
-    std::fill(busy.begin() + static_cast<std::ptrdiff_t>(first), busy.begin() + static_cast<std::ptrdiff_t>(last) + 1,
-              std::uint8_t{1});
+  Busy busy(samples, 0);
+  for (const std::size_t jump : jumps) mark(busy, jump, 2 * fine, fine_blocks_after_jump * fine);
+  return busy;
+}
+
+/// Where the measured current bends by more than noise does: a tap that comes in, a bridge that opens.
+/// around: how many samples before and after it are busy.
+void add_bends(Busy& busy, std::span<const double> current, double noise_a, std::size_t around) {
+  constexpr double beyond_noise = 10.0;  // four standard deviations of a second difference
+  for (std::size_t s = 1; s + 1 < busy.size(); ++s) {
+    if (std::abs(current[s - 1] - 2.0 * current[s] + current[s + 1]) > beyond_noise * noise_a)
+      mark(busy, s, around, around);
   }
+}
+
+/// Samples at which blocks begin and end.
+std::vector<std::size_t> cut_into_blocks(const Busy& busy, std::size_t coarse, std::size_t fine) {
+  const std::size_t samples = busy.size();
   std::vector<std::size_t> bounds = {0};
   while (bounds.back() + fine < samples) {
     const std::size_t at = bounds.back();
@@ -267,7 +285,22 @@ void cut(DrivenCapture& drive, const Capture& capture, const Figures& figures, c
   const std::size_t coarse = in_samples(options.coarse_s);
   drive.coarse = coarse;
   const std::size_t samples = drive.voltage_v.size();
-  drive.bounds = cut_into_blocks(samples, drive.jumps, coarse, std::min(coarse, in_samples(options.fine_s)));
+  const std::size_t fine = std::min(coarse, in_samples(options.fine_s));
+  Busy busy = around_jumps(samples, drive.jumps, fine);
+  if (options.step_s > 0.0) {
+    const std::span<const double> current(capture.current_a);
+    constexpr double late_or_early_s = 60e-6;  // the measured bend against the lamp's
+    add_bends(busy, current.subspan(drive.first_sample, samples),
+              std::hypot(drive.current_noise_a, capture.current_step_a),
+              std::max(2 * fine, in_samples(late_or_early_s)));
+  }
+  drive.bounds = cut_into_blocks(busy, coarse, fine);
+  drive.steps.assign(drive.bounds.size() - 1, 1);
+  for (std::size_t k = 0; options.step_s > 0.0 && k < drive.steps.size(); ++k) {
+    const double length_s = static_cast<double>(drive.bounds[k + 1] - drive.bounds[k]) * drive.dt_s;
+    if (busy[drive.bounds[k]] != 0 || busy[drive.bounds[k + 1]] != 0)
+      drive.steps[k] = std::max<std::size_t>(1, static_cast<std::size_t>(std::lround(length_s / options.step_s)));
+  }
   if (figures.direct && figures.direct->pulses) place_steps(drive);
   drive.line_v = line_through(drive, drive.voltage_v);
   measure_blocks(drive, capture);

@@ -19,6 +19,7 @@ namespace lampload {
 struct DriveOptions {
   double coarse_s = 40e-6;       ///< length of a block where nothing happens
   double fine_s = 10e-6;         ///< and around jumps
+  double step_s = 0.0;           ///< there, and where the current bends: longest step of a model (0: a block's)
   double max_duration_s = 1e9;   ///< of the record, from its beginning (a turn-on) or from its end
   bool hold_out = false;         ///< leave every third cycle out of the fit, to judge by
   std::uint64_t noise_seed = 1;  ///< of the draws of noise
@@ -38,6 +39,7 @@ struct DrivenCapture {
   std::vector<std::size_t> voltage_window;  ///< and over how many samples such errors go together
   std::size_t coarse = 1;                   ///< samples of a block away from jumps
   std::vector<std::size_t> bounds;          ///< block k lies between the samples bounds[k] and bounds[k + 1]
+  std::vector<std::size_t> steps;           ///< of a model through each block
   /// Voltage at each bound, moved so that straight lines between the bounds have the mean of what is curved between
   /// them; and the same with draws of the noise that is left.
   std::vector<double> line_v;

@@ -93,8 +93,9 @@ class FamilyRuns {
     }
     ShownCurrent<T> shown(drive.bounds, delay_s(full, c) / drive.dt_s);
     simulate<Variant, T>(drive, line_v, values, time_constant_s, state,
-                         [&](std::size_t k, const T& mean, const T& end, const auto& now) {
-                           if (k == 0) shown.begin(drive.from_rest ? T(0.0) : end);
+                         [&](std::size_t k, double share, const T& mean, const T& end, const auto& now) {
+                           if (!shown.begun()) shown.begin(drive.from_rest ? T(0.0) : end);
+                           if (share < 1.0) return shown.add_part(share, mean, end);
                            shown.add(mean, end, take);
                            after_block(k, now);
                          });

@@ -321,6 +321,42 @@ void spend_less_on_allowances(Refined& solution) {
   residuals.set_free(with_whole.free, with_whole.full);
 }
 
+/// Where a solution leaves little but noise, it is as good as the equations are solved: once more with blocks and steps
+/// as short as what happens in them. It takes the solution's place where nothing but noise is left then.
+void solve_closely(const SearchInput& input, Refined& solution, unsigned threads) {
+  constexpr double longest_step_s = 2.5e-6;  // against a clamp's time constant of some microseconds
+  constexpr double few_samples = 4.5;        // the mean of a block of so few is not that of the current between them
+  std::vector<DrivenCapture> drives(input.captures.size());
+  in_parallel(drives.size(), threads, [&](std::size_t c) {
+    DriveOptions options = input.whole_options;
+    const double sample_s = input.captures[c].sample_interval_s;
+    if (options.coarse_s < few_samples * sample_s) options.coarse_s = sample_s;
+    options.step_s = longest_step_s;
+    options.noise_seed = c + 1;
+    drives[c] = make_drive(input.captures[c], input.figures[c], options);
+  });
+  Refined close;
+  close.residuals = residuals_on(input, solution.candidate.family,
+                                 std::make_shared<const std::vector<DrivenCapture>>(std::move(drives)));
+  close.residuals->set_threads(threads);
+  close.candidate = solution.candidate;
+  close.candidate.full = close.residuals->settle(close.candidate.full);
+  close.residuals->take_over(solution.residuals->learned());
+  close.residuals->weigh(close.candidate.full);
+  solve(*close.residuals, close.candidate, {.max_iterations = 20, .function_tolerance = 1e-6});
+  for (int round = 0; round < 2; ++round) {
+    if (!close.candidate.usable || missing(*close.residuals, close.candidate.full) > 0.0) return;
+    close.residuals->learn(close.candidate.full, 0.0);
+    solve(*close.residuals, close.candidate, {.max_iterations = 20, .function_tolerance = 1e-6});
+  }
+  if (!close.candidate.usable ||
+      (leans_on_bound(*close.residuals, close.candidate) && !leans_on_bound(*solution.residuals, solution.candidate)))
+    return;
+  close.trials = std::move(solution.trials);
+  close.misfit = solution.misfit;
+  solution = std::move(close);
+}
+
 }  // namespace
 
 Refined finish(const SearchInput& input, const Candidate& chosen, unsigned threads) {
@@ -341,6 +377,7 @@ Refined finish(const SearchInput& input, const Candidate& chosen, unsigned threa
   final.residuals->weigh(final.candidate.full);
   solve(*final.residuals, final.candidate, {.max_iterations = 20, .function_tolerance = 1e-6});
   spend_less_on_allowances(final);
+  if (final.residuals->learned().emphasis < blocks_per_observation) solve_closely(input, final, threads);
   return final;
 }
 

@@ -30,6 +30,7 @@ struct SearchInput {
   SharedDrives scout;   ///< coarse and short: for the starts
   SharedDrives judged;  ///< with held-out cycles: for the choice
   SharedDrives whole;   ///< everything: for the final fit
+  DriveOptions whole_options;
   StartHints hints;
   Nominal nominal;
   std::uint64_t seed = 0;

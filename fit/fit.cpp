@@ -50,6 +50,7 @@ void make_drives(SearchInput& input, unsigned threads) {
     return std::make_shared<const std::vector<DrivenCapture>>(std::move(own));
   };
   input.whole = shared(drives[0]);
+  input.whole_options = options[0];
   input.judged = shared(drives[1]);
   input.scout = shared(drives[2]);
 }

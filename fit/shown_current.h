@@ -36,6 +36,15 @@ class ShownCurrent {
     push(0.0, first_a, first_a);
   }
 
+  [[nodiscard]] bool begun() const { return count_ > 0; }
+
+  /// A part of the next block, up to this share of it: its own mean current, and the current at its end. What is left
+  /// of the block follows with add().
+  void add_part(double share, const T& mean_a, const T& end_a) {
+    const double from = place(added_);
+    push(from + share * (place(added_ + 1) - from), mean_a, end_a);
+  }
+
   /// The next block's mean current, and the current at its end. Calls take(ShownBlock) for what is known by now.
   template <class Take>
   void add(const T& mean_a, const T& end_a, Take&& take) {

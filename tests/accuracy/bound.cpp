@@ -95,7 +95,8 @@ BoundTrial bound_trial(std::size_t number, std::mt19937_64& random) {
       capture.voltage_v.push_back(value_at(wave.voltage_v, wave, time));
       capture.current_a.push_back(value_at(shown, wave, time - delays_s[c]) + noise_a[c] * standard_normal(random));
     }
-    drives.push_back(make_drive(capture, measure(capture), {.coarse_s = 1.0 / rate_hz, .fine_s = 1.0 / rate_hz}));
+    drives.push_back(
+        make_drive(capture, measure(capture), {.coarse_s = 1.0 / rate_hz, .fine_s = 1.0 / rate_hz, .step_s = 2.5e-6}));
     trial.captures.push_back(std::move(capture));
   }
 

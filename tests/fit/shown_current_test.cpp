@@ -59,6 +59,34 @@ TEST(ShownCurrent, IsThatOfAParabolaAtAnyDelay) {
   }
 }
 
+/// Blocks that come in parts show what whole ones show, and what bends between the parts besides.
+TEST(ShownCurrent, TakesBlocksInParts) {
+  constexpr double kink = 10.3;  // within the stretch from 9 to 14
+  const auto current = [](double t) { return t < kink ? 1.0 : 1.0 + 2.0 * (std::min(t, 15.0) - kink); };
+  for (const double late : {0.0, 0.4, -0.7, 2.1}) {
+    ShownCurrent<double> shown(bounds, late);
+    std::vector<ShownBlock<double>> all;
+    const auto take = [&](const ShownBlock<double>& one) { all.push_back(one); };
+    EXPECT_FALSE(shown.begun());
+    shown.begin(1.0);
+    EXPECT_TRUE(shown.begun());
+    for (std::size_t b = 0; b + 1 < bounds.size(); ++b) {
+      const auto from = static_cast<double>(bounds[b]);
+      const auto to = static_cast<double>(bounds[b + 1]);
+      double at = from;
+      if (from < kink && kink < to) {
+        shown.add_part((kink - from) / (to - from), 1.0, 1.0);
+        at = kink;
+      }
+      shown.add(0.5 * (current(at) + current(to)), current(to), take);
+    }
+    shown.finish(take);
+    ASSERT_EQ(all.size(), bounds.size() - 1);
+    for (std::size_t b = 0; b < all.size(); ++b)
+      EXPECT_NEAR(all[b].end_a, current(static_cast<double>(bounds[b + 1]) - late), 1e-12) << late << ' ' << b;
+  }
+}
+
 TEST(ShownCurrent, SlopeByTheDelayIsThatOfTheMean) {
   constexpr double h = 1e-5;
   for (const double late : {0.3, 2.75, -3.6}) {
