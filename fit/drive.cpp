@@ -250,33 +250,6 @@ void leave_out_jumps(DrivenCapture& drive) {
   }
 }
 
-/// Draws of what may still be wrong with the voltage: a first-order chain with the smoothing window's reach.
-void draw_noise(DrivenCapture& drive, std::uint64_t seed) {
-  constexpr int draws = 5;
-  std::mt19937_64 random(seed);
-  std::vector<double> stay(drive.voltage_v.size());
-  std::vector<double> fresh(drive.voltage_v.size());
-  for (std::size_t s = 0; s < stay.size(); ++s) {
-    if (s > 0 && drive.voltage_window[s] == drive.voltage_window[s - 1]) {
-      stay[s] = stay[s - 1];
-      fresh[s] = fresh[s - 1];
-      continue;
-    }
-    stay[s] = std::exp(-3.0 / static_cast<double>(drive.voltage_window[s]));
-    fresh[s] = std::sqrt((1.0 - stay[s] * stay[s]) * 12.0);
-  }
-  std::vector<double> noisy(drive.voltage_v.size());
-  for (int n = 0; n < draws; ++n) {
-    double error = 0.0;
-    for (std::size_t s = 0; s < noisy.size(); ++s) {
-      const double uniform = static_cast<double>(random() >> 11U) * 0x1p-53 - 0.5;
-      error = stay[s] * error + fresh[s] * uniform;
-      noisy[s] = drive.voltage_v[s] + drive.voltage_sd_v[s] * error;
-    }
-    drive.noisy_line_v.push_back(line_through(drive, noisy));
-  }
-}
-
 /// Blocks of a record whose noise is removed, with what is measured on them.
 void cut(DrivenCapture& drive, const Capture& capture, const Figures& figures, const DriveOptions& options) {
   const auto in_samples = [&](double seconds) {
@@ -289,7 +262,7 @@ void cut(DrivenCapture& drive, const Capture& capture, const Figures& figures, c
   Busy busy = around_jumps(samples, drive.jumps, fine);
   if (options.step_s > 0.0) {
     const std::span<const double> current(capture.current_a);
-    constexpr double late_or_early_s = 60e-6;  // the measured bend against the lamp's
+    constexpr double late_or_early_s = 60e-6;  // the measured bend against the lamp's: thrice a usual delay
     add_bends(busy, current.subspan(drive.first_sample, samples),
               std::hypot(drive.current_noise_a, capture.current_step_a),
               std::max(2 * fine, in_samples(late_or_early_s)));
@@ -371,6 +344,33 @@ std::vector<double> jump_sigma(const DrivenCapture& drive, std::span<const doubl
     }
   }
   return sigma;
+}
+
+// A first-order chain with the smoothing window's reach.
+void draw_noise(DrivenCapture& drive, std::uint64_t seed) {
+  constexpr int draws = 5;
+  std::mt19937_64 random(seed);
+  std::vector<double> stay(drive.voltage_v.size());
+  std::vector<double> fresh(drive.voltage_v.size());
+  for (std::size_t s = 0; s < stay.size(); ++s) {
+    if (s > 0 && drive.voltage_window[s] == drive.voltage_window[s - 1]) {
+      stay[s] = stay[s - 1];
+      fresh[s] = fresh[s - 1];
+      continue;
+    }
+    stay[s] = std::exp(-3.0 / static_cast<double>(drive.voltage_window[s]));
+    fresh[s] = std::sqrt((1.0 - stay[s] * stay[s]) * 12.0);
+  }
+  std::vector<double> noisy(drive.voltage_v.size());
+  for (int n = 0; n < draws; ++n) {
+    double error = 0.0;
+    for (std::size_t s = 0; s < noisy.size(); ++s) {
+      const double uniform = static_cast<double>(random() >> 11U) * 0x1p-53 - 0.5;
+      error = stay[s] * error + fresh[s] * uniform;
+      noisy[s] = drive.voltage_v[s] + drive.voltage_sd_v[s] * error;
+    }
+    drive.noisy_line_v.push_back(line_through(drive, noisy));
+  }
 }
 
 DrivenCapture in_other_blocks(DrivenCapture drive, const Capture& capture, const Figures& figures,

@@ -19,7 +19,7 @@ namespace lampload {
 struct DriveOptions {
   double coarse_s = 40e-6;       ///< length of a block where nothing happens
   double fine_s = 10e-6;         ///< and around jumps
-  double step_s = 0.0;           ///< there, and where the current bends: longest step of a model (0: a block's)
+  double step_s = 0.0;           ///< there, and where the current bends: about a model's step (0: a block)
   double max_duration_s = 1e9;   ///< of the record, from its beginning (a turn-on) or from its end
   bool hold_out = false;         ///< leave every third cycle out of the fit, to judge by
   std::uint64_t noise_seed = 1;  ///< of the draws of noise
@@ -70,6 +70,9 @@ std::vector<double> line_through(const DrivenCapture& drive, const std::vector<d
 /// Standard deviation that the unknown instant of each jump between two samples adds to the blocks after it, with a
 /// current channel late by delay_s and the model's mean currents. One a block [A].
 std::vector<double> jump_sigma(const DrivenCapture& drive, std::span<const double> model_a, double delay_s);
+
+/// Fills noisy_line_v: draws of what may still be wrong with the voltage.
+void draw_noise(DrivenCapture& drive, std::uint64_t seed);
 
 /// The drive of the same capture in other blocks, without draws of noise; the length of the record stays.
 DrivenCapture in_other_blocks(DrivenCapture drive, const Capture& capture, const Figures& figures,

@@ -328,12 +328,12 @@ void solve_closely(const SearchInput& input, Refined& solution, unsigned threads
   constexpr double few_samples = 4.5;        // the mean of a block of so few is not that of the current between them
   std::vector<DrivenCapture> drives(input.captures.size());
   in_parallel(drives.size(), threads, [&](std::size_t c) {
-    DriveOptions options = input.whole_options;
+    DriveOptions options = whole_record;
     const double sample_s = input.captures[c].sample_interval_s;
     if (options.coarse_s < few_samples * sample_s) options.coarse_s = sample_s;
     options.step_s = longest_step_s;
-    options.noise_seed = c + 1;
-    drives[c] = make_drive(input.captures[c], input.figures[c], options);
+    drives[c] = in_other_blocks((*input.whole)[c], input.captures[c], input.figures[c], options);
+    draw_noise(drives[c], c + 1);
   });
   Refined close;
   close.residuals = residuals_on(input, solution.candidate.family,

@@ -23,6 +23,9 @@ struct Candidate {
   double cost = 0.0;
 };
 
+/// Blocks of the final fit.
+inline constexpr DriveOptions whole_record{.coarse_s = 40e-6, .fine_s = 5e-6};
+
 /// What all families of one fit share.
 struct SearchInput {
   std::span<const Capture> captures;
@@ -30,7 +33,6 @@ struct SearchInput {
   SharedDrives scout;   ///< coarse and short: for the starts
   SharedDrives judged;  ///< with held-out cycles: for the choice
   SharedDrives whole;   ///< everything: for the final fit
-  DriveOptions whole_options;
   StartHints hints;
   Nominal nominal;
   std::uint64_t seed = 0;

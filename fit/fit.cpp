@@ -33,7 +33,7 @@ namespace {
 /// Makes the drives of all captures, for the starts, for the choice and for the final fit.
 void make_drives(SearchInput& input, unsigned threads) {
   const std::array<DriveOptions, 3> options = {{
-      {.coarse_s = 40e-6, .fine_s = 5e-6},
+      whole_record,
       {.coarse_s = 80e-6, .fine_s = 5e-6, .max_duration_s = 0.16, .hold_out = true},
       {.coarse_s = 100e-6, .fine_s = 20e-6, .max_duration_s = 0.08},
   }};
@@ -50,7 +50,6 @@ void make_drives(SearchInput& input, unsigned threads) {
     return std::make_shared<const std::vector<DrivenCapture>>(std::move(own));
   };
   input.whole = shared(drives[0]);
-  input.whole_options = options[0];
   input.judged = shared(drives[1]);
   input.scout = shared(drives[2]);
 }

@@ -157,7 +157,8 @@ bool RectifierCapacitor<Load>::plausible(std::span<const double> p, std::span<co
   if (!Load::plausible(p.subspan(shared), crest_v)) return false;
   const double least_v = 0.4 * crest_v;
   if (!state.empty() && state[0] <= least_v) return false;
-  // A record may begin where a reservoir of next to nothing happens to be full.
+  // A record may begin where a reservoir of next to nothing happens to be full. Half: a lamp that was captured dimmed
+  // settles elsewhere at its nominal voltage (common practice of this project, no source).
   const double settled_v = state.empty() ? least_v : 0.5 * least_v;
   for (const DerivedFigure& figure : derived(p, at)) {
     if (figure.name == "reservoir_voltage_v") return figure.value > settled_v;

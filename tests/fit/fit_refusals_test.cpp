@@ -139,6 +139,21 @@ TEST(Refusals, AResistanceWithAThresholdOfAFewVoltsIsNoCorrectedDriver) {
   EXPECT_TRUE(driver.plausible(std::vector{1.944e-3, 12.1e-9, 30.0, 10.1, 39.3, 0.03}, {}, mains)) << "a buck stage";
 }
 
+// What two captures under noise of three steps left of a simulated resistor of 68 W: the record begins while 60 nF hold
+// 200 V, and half a millisecond later they hold nothing.
+TEST(Refusals, AReservoirThatHoldsNothingIsNoReservoirLamp) {
+  const FamilyInfo& lamp = find_family("rectifier_capacitor", "constant_power");
+  const OperatingPoint mains{230.0, 50.0};
+  const auto plausible = [&](std::vector<double> values) {
+    for (std::size_t j = values.size(); j < lamp.parameters.size(); ++j) values.push_back(lamp.parameters[j].absent);
+    std::vector<double> state(lamp.states.size(), 0.0);
+    state[0] = 200.0;
+    return lamp.plausible(values, state, mains);
+  };
+  EXPECT_FALSE(plausible({208.0, 0.0, 0.0, 0.3, 6e-8, 0.0, 1830.0}));
+  EXPECT_TRUE(plausible({30.0, 0.0, 0.0, 1.6, 6.8e-6, 0.0, 8.0})) << "an LED lamp of 8 W";
+}
+
 TEST(Refusals, CapturesOfDifferentMainsDoNotBelongTogether) {
   const Capture first = synthetic([](double t) { return std::sin(omega * t); });
   Capture second = first;
