@@ -10,11 +10,13 @@
 #include <memory>
 #include <numbers>
 #include <numeric>
+#include <set>
 #include <thread>
 #include <utility>
 
 #include "core/error.h"
 #include "core/parallel.h"
+#include "core/waveform/capture_kinds.h"
 #include "fit/current_shape.h"
 #include "fit/estimates.h"
 #include "fit/family_search.h"
@@ -165,29 +167,62 @@ std::vector<bool> eligible_families(const std::vector<Refined>& refined, const s
   return {stands.begin(), stands.end()};
 }
 
+constexpr double as_well = 2.0;  // in the units of the criterion
+
+/// How well a family describes the cycles, how rare it is left aside.
+double described(const std::vector<double>& criteria, std::size_t f) { return criteria[f] - lamp_families()[f].rarity; }
+
 /// The likeliest eligible family but `best` that describes the cycles as well, how rare it is left aside; none: their
 /// count.
 std::size_t as_good_without(std::size_t best, const std::vector<double>& criteria, const std::vector<bool>& eligible) {
-  constexpr double as_well = 2.0;  // in the units of the criterion
-  const auto described = [&](std::size_t f) { return criteria[f] - lamp_families()[f].rarity; };
   std::size_t next = criteria.size();
   for (std::size_t f = 0; f < criteria.size(); ++f) {
-    if (f == best || !eligible[f] || described(f) > described(best) + as_well) continue;
+    if (f == best || !eligible[f] || described(criteria, f) > described(criteria, best) + as_well) continue;
     if (next == criteria.size() || criteria[f] < criteria[next]) next = f;
   }
   return next;
 }
 
-std::vector<Rival> rivals_of(const std::vector<double>& criteria, const std::vector<bool>& eligible, std::size_t best) {
+/// What stands beside the best family: the eligible ones, and what shows nothing of its own in such captures but
+/// describes them as well. Values that make a resistance of it are no fault of such a lamp.
+std::vector<bool> standing_beside(std::size_t best, const std::vector<double>& criteria,
+                                  const std::vector<bool>& eligible, const std::vector<bool>& usable,
+                                  std::span<const Figures> figures) {
+  std::vector<bool> standing = eligible;
+  const std::set<std::string_view> taken = capture_kinds(figures);
+  for (std::size_t f = 0; f < criteria.size(); ++f) {
+    const std::string_view shown_by = lamp_families()[f].plain_until;
+    if (shown_by.empty() || taken.contains(shown_by) || !usable[f]) continue;
+    standing[f] = standing[f] || described(criteria, f) <= described(criteria, best) + as_well;
+  }
+  return standing;
+}
+
+std::vector<Rival> rivals_of(const std::vector<double>& criteria, const std::vector<bool>& standing, std::size_t best) {
   std::vector<Rival> rivals;
   for (std::size_t f = 0; f < criteria.size(); ++f) {
-    if (f == best || !eligible[f]) continue;
+    if (f == best || !standing[f]) continue;
     const FamilyInfo& family = lamp_families()[f];
-    rivals.push_back({std::string(family.name), std::string(family.load_law), criteria[f] - criteria[best]});
+    // Only one that shows nothing of its own could be ahead, by being less rare.
+    const double distance = std::max(0.0, criteria[f] - criteria[best]);
+    rivals.push_back({std::string(family.name), std::string(family.load_law), distance});
   }
   std::stable_sort(rivals.begin(), rivals.end(),
                    [](const Rival& a, const Rival& b) { return a.distance < b.distance; });
   return rivals;
+}
+
+/// The nearest rival of another family, where it is near and may show itself in a capture still to come; null: none.
+const FamilyInfo* looks_the_same(const FitResult& fit, std::span<const Figures> figures) {
+  constexpr double near = 10.0;
+  const std::set<std::string_view> taken = capture_kinds(figures);
+  for (const Rival& rival : fit.rivals) {
+    const FamilyInfo& family = find_family(rival.family, rival.load_law);
+    if (rival.distance < near && rival.family != fit.family && !family.plain_until.empty() &&
+        !taken.contains(family.plain_until))
+      return &family;
+  }
+  return nullptr;
 }
 
 /// How sure a solution is, parameters at a bound held and not.
@@ -405,10 +440,11 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   const std::vector<bool>& bound = known.bound;
   const Uncertainty& loose = known.loose;
   const Uncertainty& sure = known.sure;
+  const std::vector<bool> standing = standing_beside(best, criteria, eligible, usable, figures);
   result.report = report_of(final, bound, refined[best].trials);
   result.report.observations = std::move(observations);
   std::vector<FamilyReport> reports =
-      family_reports(scouted, refined, {eligible, criteria, best, likeliest + hopeless},
+      family_reports(scouted, refined, {standing, criteria, best, likeliest + hopeless},
                      [&](const Candidate& one) { return mimics(*refined[one.family].residuals, one, at); });
   for (std::size_t f = 0; f < families; ++f) {
     if (asked_for(f)) result.report.families.push_back(std::move(reports[f]));
@@ -466,10 +502,13 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   for (const ObservationReport& one : result.report.observations) {
     if (!one.counted) result.verdict += "; " + one.sentence;
   }
-  result.rivals = rivals_of(criteria, eligible, best);
+  result.rivals = rivals_of(criteria, standing, best);
   if (at.frequency_hz > 0.0 && options.advise_next_capture) {
     result.next_capture =
         next_capture(values_of_captures(*final.residuals, final.candidate, sure, captures, at, scale_errors, threads));
+    const FamilyInfo* other = looks_the_same(result, figures);
+    if (other != nullptr && !result.next_capture.advised)
+      result.next_capture = to_tell_from(*other, std::move(result.next_capture));
   }
   if (options.progress) options.progress(1.0);
   return result;

@@ -64,7 +64,7 @@ struct Rival {
 
 struct NextCapture {
   std::string capture;  ///< "turn_on", "leading_edge", ...; empty: nothing left to ask for
-  std::string narrows;  ///< load figure, by the constraint that it decides: "surge_peak", ...
+  std::string narrows;  ///< load figure, by the constraint that it decides: "surge_peak", ...; or "family"
   std::string sentence;
   std::vector<CaptureValue> considered;  ///< in the order in which a person would rather take them
   std::optional<std::size_t> advised;    ///< index into `considered`

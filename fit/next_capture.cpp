@@ -356,4 +356,18 @@ NextCapture next_capture(std::vector<CaptureValue> values) {
   return next;
 }
 
+NextCapture to_tell_from(const FamilyInfo& other, NextCapture next) {
+  for (std::size_t k = 0; k < next.considered.size(); ++k) {
+    const CaptureSetup& setup = next.considered[k].setup;
+    if (kind_of(setup) != other.plain_until) continue;
+    next.advised = k;
+    next.capture = kind_of(setup);
+    next.narrows = "family";
+    next.sentence = fmt::format("a {} would look the same in such captures; {} would tell",
+                                spoken(std::string(other.name)), in_words(setup));
+    break;
+  }
+  return next;
+}
+
 }  // namespace lampload

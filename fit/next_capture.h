@@ -27,4 +27,7 @@ std::vector<CaptureValue> values_of_captures(const LampResiduals& solution, cons
 /// The best of them in words; empty where the worst figure is known well enough, or no capture helps.
 NextCapture next_capture(std::vector<CaptureValue> values);
 
+/// Where the lamp may be of another family, which shows itself in `FamilyInfo::plain_until` alone: that capture.
+NextCapture to_tell_from(const FamilyInfo& other, NextCapture next);
+
 }  // namespace lampload

@@ -141,12 +141,12 @@ std::vector<FamilyReport> family_reports(std::span<const Candidate> scouted, std
     }
     if (f == choice.best) {
       report.outcome = "chosen";
-    } else if (!choice.eligible[f]) {
+    } else if (!choice.standing[f]) {
       report.outcome = "set_aside";
     } else {
       report.outcome = least > choice.worth_refining ? "not_refined" : "rival";
     }
-    if (choice.eligible[f]) report.distance = choice.criteria[f] - choice.criteria[choice.best];
+    if (choice.standing[f]) report.distance = std::max(0.0, choice.criteria[f] - choice.criteria[choice.best]);
   }
   return reports;
 }

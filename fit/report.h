@@ -13,7 +13,7 @@ namespace lampload {
 
 /// How the choice among families went.
 struct Choice {
-  const std::vector<bool>& eligible;    ///< one a family
+  const std::vector<bool>& standing;    ///< one a family: not set aside
   const std::vector<double>& criteria;  ///< one a family
   std::size_t best;                     ///< the chosen one
   double worth_refining;                ///< misfit on the coarse records beyond which a family was not refined

@@ -65,7 +65,8 @@ std::vector<std::vector<double>> CorrectedDriver::starts(const StartHints& hints
   // A filter shows by the lead it makes, or by the surge at a leading edge.
   const bool leads = -hints.reactive_power_var > 0.5 * least_lead * hints.active_power_w;
   const bool surges = hints.current_at_jump_a > 2.0 * line.conductance_s * hints.voltage_jump_v;
-  if (hints.cut_deg < 5.0 && !leads && !surges && line.threshold_v < least_threshold_v) return {};
+  const bool jumps = hints.voltage_jump_v != 0.0 || hints.turn_on_voltage_v != 0.0;  // else nothing need be seen of it
+  if (hints.cut_deg < 5.0 && jumps && !leads && !surges && line.threshold_v < least_threshold_v) return {};
 
   const double omega = 2.0 * std::numbers::pi * hints.frequency_hz;
   const double by_power_f =

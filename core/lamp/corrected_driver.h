@@ -29,6 +29,7 @@ struct CorrectedDriver {
   static constexpr std::string_view load_law = "";
   static constexpr double rarity = 5.0;  // one that looks like a hot filament must not win by chance
   static constexpr Feed feed = Feed::mains;
+  static constexpr std::string_view plain_until = "leading_edge";  // with a small input filter
 
   static constexpr std::array<ParameterSpec, 6> parameters = {{
       {.name = "conductance_s",

@@ -29,6 +29,7 @@ struct Filament {
   static constexpr std::string_view load_law = "";
   static constexpr double rarity = 0.0;
   static constexpr Feed feed = Feed::mains_or_dc;
+  static constexpr std::string_view plain_until = "turn_on";  // a thick one hardly cools between two crests
   static constexpr std::array<ParameterSpec, 6> parameters = {{
       {.name = "cold_resistance_ohm",
        .unit = "Ohm",

@@ -100,6 +100,15 @@ constexpr std::string_view harmed_by_cuts_of() {
 }
 
 template <class Family>
+constexpr std::string_view plain_until_of() {
+  if constexpr (requires { Family::plain_until; }) {
+    return Family::plain_until;
+  } else {
+    return "";
+  }
+}
+
+template <class Family>
 FamilyInfo info_of() {
   return {Family::name,
           Family::load_law,
@@ -118,6 +127,7 @@ FamilyInfo info_of() {
           light_of<Family>(),
           light_law_of<Family>(),
           harmed_by_cuts_of<Family>(),
+          plain_until_of<Family>(),
           [](std::span<const double> parameters, std::span<const double> state, const OperatingPoint& at) {
             return Family::plausible(whole<Family>(parameters), state, at);
           }};

@@ -51,6 +51,7 @@ struct FamilyInfo {
                   double current_a);
   std::string_view light_law;       ///< what the estimate rests on; empty where there is none
   std::string_view harmed_by_cuts;  ///< why no phase cut suits such lamps; empty: one may
+  std::string_view plain_until;     ///< capture without which it may look like a resistance; empty: it never does
   bool (*plausible)(std::span<const double> parameters, std::span<const double> state, const OperatingPoint& at);
 };
 
