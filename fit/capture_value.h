@@ -8,7 +8,7 @@
 
 namespace lampload {
 
-/// One load figure of the lamp, as relative 95 % half widths.
+/// One load figure of the lamp, as 95 % half widths of its logarithm.
 struct LoadFigure {
   std::string name;  ///< of the constraint that it decides: "continuous_current", "surge_peak", ...
   double now = 0.0;

@@ -335,23 +335,41 @@ void solve_closely(const SearchInput& input, Refined& solution, unsigned threads
     drives[c] = in_other_blocks((*input.whole)[c], input.captures[c], input.figures[c], options);
     draw_noise(drives[c], c + 1);
   });
-  Refined close;
-  close.residuals = residuals_on(input, solution.candidate.family,
-                                 std::make_shared<const std::vector<DrivenCapture>>(std::move(drives)));
-  close.residuals->set_threads(threads);
-  close.candidate = solution.candidate;
-  close.candidate.full = close.residuals->settle(close.candidate.full);
-  close.residuals->take_over(solution.residuals->learned());
-  close.residuals->weigh(close.candidate.full);
-  solve(*close.residuals, close.candidate, {.max_iterations = 20, .function_tolerance = 1e-6});
-  for (int round = 0; round < 2; ++round) {
-    if (!close.candidate.usable || missing(*close.residuals, close.candidate.full) > 0.0) return;
-    close.residuals->learn(close.candidate.full, 0.0);
-    solve(*close.residuals, close.candidate, {.max_iterations = 20, .function_tolerance = 1e-6});
+  const SharedDrives shared = std::make_shared<const std::vector<DrivenCapture>>(std::move(drives));
+  // What the allowances had hidden may part solutions that were as good before: from the usual instrument too.
+  constexpr std::array<double, 4> later = {0.0, 0.0, -1.0, 1.0};  // of all delays, in their coordinate
+  std::array<Refined, later.size()> ways;
+  std::array<bool, ways.size()> white{};
+  in_parallel(ways.size(), threads, [&](std::size_t k) {
+    Refined& way = ways[k];
+    way.residuals = residuals_on(input, solution.candidate.family, shared);
+    way.candidate = solution.candidate;
+    if (k > 0) {
+      way.candidate = with_usual_instrument(*way.residuals, way.candidate);
+      for (std::size_t j = 0; j < way.candidate.full.size(); ++j) {
+        if (way.residuals->layout()[j].kind == Unknown::Kind::delay) way.candidate.full[j] += later[k];
+      }
+    }
+    way.candidate.full = way.residuals->settle(way.candidate.full);
+    way.residuals->take_over(solution.residuals->learned());
+    way.residuals->weigh(way.candidate.full);
+    solve(*way.residuals, way.candidate, {.max_iterations = 20, .function_tolerance = 1e-6});
+    for (int round = 0; round < 2; ++round) {
+      if (!way.candidate.usable || missing(*way.residuals, way.candidate.full) > 0.0) return;
+      way.residuals->learn(way.candidate.full, 0.0);
+      solve(*way.residuals, way.candidate, {.max_iterations = 40, .function_tolerance = 1e-8});
+    }
+    white[k] = way.candidate.usable && (!leans_on_bound(*way.residuals, way.candidate) ||
+                                        leans_on_bound(*solution.residuals, solution.candidate));
+    if (white[k]) way.misfit = misfit(*way.residuals, way.candidate.full);
+  });
+  std::size_t best = ways.size();
+  for (std::size_t k = 0; k < ways.size(); ++k) {
+    if (white[k] && (best == ways.size() || ways[k].misfit < ways[best].misfit)) best = k;
   }
-  if (!close.candidate.usable ||
-      (leans_on_bound(*close.residuals, close.candidate) && !leans_on_bound(*solution.residuals, solution.candidate)))
-    return;
+  if (best == ways.size()) return;
+  Refined& close = ways[best];
+  close.residuals->set_threads(threads);
   close.trials = std::move(solution.trials);
   close.misfit = solution.misfit;
   solution = std::move(close);

@@ -503,9 +503,10 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
     if (!one.counted) result.verdict += "; " + one.sentence;
   }
   result.rivals = rivals_of(criteria, standing, best);
-  if (at.frequency_hz > 0.0 && options.advise_next_capture) {
-    result.next_capture =
-        next_capture(values_of_captures(*final.residuals, final.candidate, sure, captures, at, scale_errors, threads));
+  if (result.accepted && at.frequency_hz > 0.0 && options.advise_next_capture) {
+    result.next_capture = next_capture(values_of_captures(*final.residuals, final.candidate, sure,
+                                                          evidence("", result, figures, options.nominal), captures, at,
+                                                          scale_errors, threads));
     const FamilyInfo* other = looks_the_same(result, figures);
     if (other != nullptr && !result.next_capture.advised)
       result.next_capture = to_tell_from(*other, std::move(result.next_capture));

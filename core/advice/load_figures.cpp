@@ -2,6 +2,7 @@
 
 #include <cmath>
 #include <span>
+#include <string>
 
 #include "core/circuit/drive.h"
 #include "core/circuit/simulated_capture.h"
@@ -17,10 +18,16 @@ std::vector<DerivedFigure> load_figures(const Lamp& lamp, const OperatingPoint& 
   const double peak = channel.steady({Drive::leading_edge, 90.0}).peak_a;
   constexpr double crest_deg = 90.0;
   const TurnOnFigures surge = turn_on(path, std::span(&group, 1), crest_deg, nullptr, accuracy);
-  return {{"continuous_current", "A", rms},
-          {"repetitive_peak", "A", peak},
-          {"surge_peak", "A", surge.peak_a},
-          {"surge_i2t", "A s^0.5", std::sqrt(surge.i2t_a2s)}};
+  return {{std::string(load_figure_names[0]), "A", rms},
+          {std::string(load_figure_names[1]), "A", peak},
+          {std::string(load_figure_names[2]), "A", surge.peak_a},
+          {std::string(load_figure_names[3]), "A s^0.5", std::sqrt(surge.i2t_a2s)}};
+}
+
+double running_current_a(const Lamp& lamp, const OperatingPoint& at, const Accuracy& accuracy) {
+  const LampGroup group{lamp, 1};
+  DrivenChannel channel(ordinary_path(at.voltage_v, at.frequency_hz), std::span(&group, 1), accuracy);
+  return channel.steady({Drive::always_on, 180.0}).rms_a;
 }
 
 }  // namespace lampload

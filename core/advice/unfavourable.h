@@ -17,6 +17,14 @@ namespace lampload {
 /// bounds.
 std::vector<Lamp> unfavourable_lamps(const LampEvidence& evidence, const OperatingPoint& at);
 
+/// A load figure at both its ends: the lamps that have least and most of it.
+struct FigureEnds {
+  Lamp least, most;
+};
+
+/// One for each figure that loads a channel, in the order of load_figures(); empty where there are none.
+std::vector<FigureEnds> figure_ends(const LampEvidence& evidence, const OperatingPoint& at);
+
 /// Names of the parameters that the captures do not identify, each with the capture that would.
 std::vector<std::string> unidentified_parameters(const LampEvidence& evidence);
 

@@ -123,19 +123,12 @@ Waveform exact(const Lamp& lamp, CaptureSetup setup) {
 
 /// See AdviceTrial::now.
 double width_of(const FitResult& fit, std::span<const Figures> figures, const Nominal& nominal) {
-  const std::vector<Lamp> lamps = unfavourable_lamps(evidence("lamp", fit, figures, nominal), fit.at);
-  std::vector<double> least, most;
-  for (const Lamp& lamp : lamps) {
-    const std::vector<DerivedFigure> loads = load_figures(lamp, fit.at);
-    least.resize(loads.size(), 1e300);
-    most.resize(loads.size(), 0.0);
-    for (std::size_t k = 0; k < loads.size(); ++k) {
-      least[k] = std::min(least[k], loads[k].value);
-      most[k] = std::max(most[k], loads[k].value);
-    }
-  }
+  const std::vector<FigureEnds> ends = figure_ends(evidence("lamp", fit, figures, nominal), fit.at);
   double widest = 0.0;
-  for (std::size_t k = 0; k < least.size(); ++k) widest = std::max(widest, 0.5 * std::log(most[k] / least[k]));
+  for (std::size_t k = 0; k < ends.size(); ++k) {
+    const auto figure = [&](const Lamp& lamp) { return load_figures(lamp, fit.at).at(k).value; };
+    widest = std::max(widest, 0.5 * std::log(figure(ends[k].most) / figure(ends[k].least)));
+  }
   return widest;
 }
 

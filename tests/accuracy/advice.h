@@ -19,8 +19,8 @@ struct AdviceTrial {
   std::string lamp;
   std::vector<std::string> captures;  ///< already there
   std::string refused;                ///< why there is no advice to judge; empty: there is
-  /// Half of ln(largest over smallest) of the load figure that is known worst, over the lamps that a lamp count allows
-  /// for: how far a count may be off that this figure limits.
+  /// Half of ln(largest over smallest) of the load figure that is known worst, between the lamps at its two ends: how
+  /// far a count may be off that this figure limits.
   double now = 0.0;
   std::optional<std::size_t> advised;  ///< index into `candidates`; empty: nothing
   std::string sentence;

@@ -16,6 +16,7 @@ SLOWEST_S = 10.0
 WRONG_POWER = 0.2  # of the power: a wrong answer
 ADVICE_RIGHT = 0.9
 ADVICE_TIE = 0.1  # widths that differ by less are the same, and where their noise is more by that
+KNOWN_WELL_ENOUGH = 0.05  # widths below it ask for no capture, and are the same (fit/next_capture.cpp)
 WORTH_A_CAPTURE = 0.8  # where nothing narrows the count to this share, none need be advised (fit/next_capture.cpp)
 DECISIVE = 10.0  # distance of a rival (docs/fitting.md)
 
@@ -195,33 +196,35 @@ def _strange(lines, missed):
 
 
 def _advice(lines, missed):
-    board, right, worst = {}, [], []
-    # Half of the candidates scatter less than this from draw to draw; two means of so many draws differ by `noise` by chance.
-    spreads = [(statistics.stdev(math.log(max(width, 1e-6)) for width in one["widths"]), len(one["widths"]))
-               for line in lines for one in line.get("candidates", []) if len(one["widths"]) > 1]
-    spread = statistics.median(own for own, _ in spreads) if spreads else 0.0
-    noise = spread * math.sqrt(2 / statistics.fmean(draws for _, draws in spreads)) if spreads else 0.0
-    tie = max(ADVICE_TIE, noise)
+    board, right, strictly, worst, kept = {}, [], [], [], []
     for line in lines:
         entry = board.setdefault(line.get("lamp", "crashed"), {"lamps": 0, "refused": 0, "none": 0, "missed": 0, "given": 0, "right": 0, "cost": []})
         entry["lamps"] += 1
         if "refused" in line or "crashed" in line:
             entry["refused"] += 1
             continue
-        logs = [[math.log(max(width, 1e-6)) for width in one["widths"]] for one in line["candidates"]]
+        logs = [[math.log(max(width, KNOWN_WELL_ENOUGH)) for width in one["widths"]] for one in line["candidates"]]
         means = [statistics.fmean(own) for own in logs]
-        least = min([*means, math.log(line["now"])])
+        errors = [statistics.stdev(own) / math.sqrt(len(own)) if len(own) > 1 else 0.0 for own in logs]
+        best = min(range(len(means)), key=means.__getitem__)
+        now = math.log(max(line["now"], KNOWN_WELL_ENOUGH))
+        kept += [math.log(max(one["promised"], 1e-6)) - statistics.fmean(math.log(max(width, 1e-6)) for width in one["widths"])
+                 for one in line["candidates"]]
         if "advised" not in line:
             entry["none"] += 1
             # Nothing advised is right where nothing would help.
-            entry["missed"] += least < math.log(WORTH_A_CAPTURE * line["now"]) and line["now"] > 0.05
+            entry["missed"] += means[best] < math.log(WORTH_A_CAPTURE) + now
             continue
-        cost = math.exp(means[line["advised"]] - least) - 1
+        advised = line["advised"]
+        cost = means[advised] - min(means[best], now)
+        tie = math.log(1 + ADVICE_TIE)
+        noise = 2 * math.hypot(errors[advised], errors[best] if means[best] < now else 0.0)
         entry["given"] += 1
-        entry["right"] += cost <= tie
-        entry["cost"].append(cost)
-        right.append(cost <= tie)
-        worst.append(cost)
+        entry["right"] += cost <= max(tie, noise)
+        entry["cost"].append(math.exp(cost) - 1)
+        right.append(cost <= max(tie, noise))
+        strictly.append(cost <= tie)
+        worst.append(math.exp(cost) - 1)
     rows = [(f"`{lamp}`", entry["lamps"], entry["refused"], entry["none"], entry["missed"], entry["given"], entry["right"],
              _percent(statistics.median(entry["cost"])) if entry["cost"] else "-", _percent(max(entry["cost"])) if entry["cost"] else "-")
             for lamp, entry in sorted(board.items())]
@@ -231,8 +234,11 @@ def _advice(lines, missed):
         if _share(right) < ADVICE_RIGHT:
             missed.append(f"next capture: the advised one is the best for {_percent(_share(right))} of {len(right)} lamps (goal {_percent(ADVICE_RIGHT)})")
     unusable = sum(len(one["refused"]) for line in lines for one in line.get("candidates", []))
-    told = (f"\n\nFrom draw to draw a width changes by {100 * spread:.1f} % (median standard deviation), so that widths within {100 * tie:.0f} % count as the "
-            f"same. {unusable} draws gave a fit that was refused; they count as narrowing nothing.")
+    told = ""
+    if right and kept:
+        told = (f"\n\nNoise left aside, {sum(strictly)} of {len(strictly)} are within {100 * ADVICE_TIE:.0f} % of the best. What the advice says a capture would make of the worst figure "
+                f"is {math.exp(statistics.median(kept)):.2f} times what it made (median of {len(kept)} captures; standard deviation a factor of {math.exp(statistics.pstdev(kept)):.2f}). "
+                f"{unusable} draws gave a fit that was refused; they count as narrowing nothing.")
     return _table(("lamp", "lamps", "refused", "nothing advised", "of these, something would help", "advised", "of these, none better",
                    "wider than with the best: median", "most"), rows) + told
 

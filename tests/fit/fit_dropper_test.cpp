@@ -121,7 +121,10 @@ TEST(DropperLamps, ASteadyCaptureShowsTheSeriesCapacitor) {
   EXPECT_NEAR(estimate(fit, "series_capacitance_f").value, lamp.series_f, 0.05 * lamp.series_f);
   EXPECT_NEAR(estimate(fit, "rated_power_w").value, power_w, 0.04 * power_w);
   EXPECT_FALSE(estimate(fit, "bleed_resistance_ohm").identified);
-  EXPECT_FALSE(fit.next_capture.capture.empty());
+  // Its peaks depend on the series resistance, of which the family says that real circuits differ by more (0.45 of the
+  // logarithm) than any capture could narrow it.
+  EXPECT_FALSE(fit.next_capture.considered.empty());
+  EXPECT_FALSE(fit.next_capture.advised) << fit.next_capture.sentence;
 }
 
 }  // namespace
