@@ -21,6 +21,18 @@ std::vector<UsualValue> family_usual(std::size_t family, const StartHints& hints
   return usual;
 }
 
+bool family_shows_itself(std::size_t family, const StartHints& hints) {
+  bool shows = true;
+  std::size_t index = 0;
+  for_each_family([&]<class Family>() {
+    if constexpr (requires { Family::shows_itself(hints); }) {
+      if (index == family) shows = Family::shows_itself(hints);
+    }
+    ++index;
+  });
+  return shows;
+}
+
 std::vector<std::vector<double>> family_part_starts(std::size_t family, std::span<const double> lamp,
                                                     std::string_view part) {
   std::vector<std::vector<double>> starts;

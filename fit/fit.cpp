@@ -156,15 +156,19 @@ bool mimics(LampResiduals& residuals, const Candidate& candidate, const Operatin
   return !family.plausible(values, state, at);
 }
 
-/// Families whose solutions stand on their own; all usable ones where none does.
+/// Families whose solutions stand on their own; where none does, those that the captures show, or all usable ones.
 std::vector<bool> eligible_families(const std::vector<Refined>& refined, const std::vector<bool>& usable,
-                                    const OperatingPoint& at, unsigned threads) {
+                                    const StartHints& hints, const OperatingPoint& at, unsigned threads) {
+  std::vector<std::uint8_t> shown(usable.size(), 0);
   std::vector<std::uint8_t> stands(usable.size(), 0);
   in_parallel(usable.size(), threads, [&](std::size_t f) {
-    stands[f] = usable[f] && !mimics(*refined[f].residuals, refined[f].candidate, at) ? 1 : 0;
+    shown[f] = usable[f] && family_shows_itself(f, hints) ? 1 : 0;
+    stands[f] = shown[f] != 0 && !mimics(*refined[f].residuals, refined[f].candidate, at) ? 1 : 0;
   });
-  if (std::find(stands.begin(), stands.end(), std::uint8_t{1}) == stands.end()) return usable;
-  return {stands.begin(), stands.end()};
+  for (const std::vector<std::uint8_t>* some : {&stands, &shown}) {
+    if (std::find(some->begin(), some->end(), std::uint8_t{1}) != some->end()) return {some->begin(), some->end()};
+  }
+  return usable;
 }
 
 constexpr double as_well = 2.0;  // in the units of the criterion
@@ -184,28 +188,34 @@ std::size_t as_good_without(std::size_t best, const std::vector<double>& criteri
 }
 
 /// What stands beside the best family: the eligible ones, and what shows nothing of its own in such captures but
-/// describes them as well. Values that make a resistance of it are no fault of such a lamp.
-std::vector<bool> standing_beside(std::size_t best, const std::vector<double>& criteria,
-                                  const std::vector<bool>& eligible, const std::vector<bool>& usable,
-                                  std::span<const Figures> figures) {
-  std::vector<bool> standing = eligible;
+/// describes them as well. Values that make a resistance of it are no fault of such a lamp, but put it behind.
+struct Standing {
+  std::vector<bool> family;
+  std::vector<double> criteria;
+};
+
+Standing standing_beside(std::size_t best, const std::vector<double>& criteria, const std::vector<bool>& eligible,
+                         const std::vector<bool>& usable, std::span<const Figures> figures) {
+  Standing standing{eligible, criteria};
   const std::set<std::string_view> taken = capture_kinds(figures);
   for (std::size_t f = 0; f < criteria.size(); ++f) {
     const std::string_view shown_by = lamp_families()[f].plain_until;
-    if (shown_by.empty() || taken.contains(shown_by) || !usable[f]) continue;
-    standing[f] = standing[f] || described(criteria, f) <= described(criteria, best) + as_well;
+    if (shown_by.empty() || taken.contains(shown_by) || !usable[f] || eligible[f]) continue;
+    const double worse = described(criteria, f) - described(criteria, best);
+    if (worse > as_well) continue;
+    standing.family[f] = true;
+    standing.criteria[f] = criteria[best] + as_well + std::max(0.0, worse);
   }
   return standing;
 }
 
-std::vector<Rival> rivals_of(const std::vector<double>& criteria, const std::vector<bool>& standing, std::size_t best) {
+std::vector<Rival> rivals_of(const Standing& standing, std::size_t best) {
   std::vector<Rival> rivals;
-  for (std::size_t f = 0; f < criteria.size(); ++f) {
-    if (f == best || !standing[f]) continue;
+  for (std::size_t f = 0; f < standing.family.size(); ++f) {
+    if (f == best || !standing.family[f]) continue;
     const FamilyInfo& family = lamp_families()[f];
-    // Only one that shows nothing of its own could be ahead, by being less rare.
-    const double distance = std::max(0.0, criteria[f] - criteria[best]);
-    rivals.push_back({std::string(family.name), std::string(family.load_law), distance});
+    rivals.push_back(
+        {std::string(family.name), std::string(family.load_law), standing.criteria[f] - standing.criteria[best]});
   }
   std::stable_sort(rivals.begin(), rivals.end(),
                    [](const Rival& a, const Rival& b) { return a.distance < b.distance; });
@@ -385,7 +395,7 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   });
   const Figures& open = figures[least_cut(figures)];
   const OperatingPoint at = operating_point(open, options.nominal);
-  std::vector<bool> eligible = eligible_families(refined, usable, at, threads);
+  std::vector<bool> eligible = eligible_families(refined, usable, input.hints, at, threads);
   const UncertaintyOptions scale_errors{options.voltage_gain_uncertainty, options.current_gain_uncertainty};
   if (at.frequency_hz <= 0.0 && !options.nominal.dc_points.empty()) {
     // Under DC a table often shows more of the curve than the captures do.
@@ -440,11 +450,11 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   const std::vector<bool>& bound = known.bound;
   const Uncertainty& loose = known.loose;
   const Uncertainty& sure = known.sure;
-  const std::vector<bool> standing = standing_beside(best, criteria, eligible, usable, figures);
+  const Standing standing = standing_beside(best, criteria, eligible, usable, figures);
   result.report = report_of(final, bound, refined[best].trials);
   result.report.observations = std::move(observations);
   std::vector<FamilyReport> reports =
-      family_reports(scouted, refined, {standing, criteria, best, likeliest + hopeless},
+      family_reports(scouted, refined, {standing.family, standing.criteria, best, likeliest + hopeless},
                      [&](const Candidate& one) { return mimics(*refined[one.family].residuals, one, at); });
   for (std::size_t f = 0; f < families; ++f) {
     if (asked_for(f)) result.report.families.push_back(std::move(reports[f]));
@@ -502,7 +512,7 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   for (const ObservationReport& one : result.report.observations) {
     if (!one.counted) result.verdict += "; " + one.sentence;
   }
-  result.rivals = rivals_of(criteria, standing, best);
+  result.rivals = rivals_of(standing, best);
   if (result.accepted && at.frequency_hz > 0.0 && options.advise_next_capture) {
     result.next_capture = next_capture(values_of_captures(*final.residuals, final.candidate, sure,
                                                           evidence("", result, figures, options.nominal), captures, at,

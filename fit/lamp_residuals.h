@@ -119,6 +119,9 @@ inline std::unique_ptr<LampResiduals> make_residuals(std::size_t family, std::ve
 /// What is usual for lamps of the family on this supply; empty where it does not depend on it.
 std::vector<UsualValue> family_usual(std::size_t family, const StartHints& hints);
 
+/// False: the captures show nothing of such a lamp, which may look like a resistance in them.
+bool family_shows_itself(std::size_t family, const StartHints& hints);
+
 /// Start vectors of the family's own parameters, best first.
 std::vector<std::vector<double>> family_starts(std::size_t family, const StartHints& hints);
 

@@ -146,7 +146,7 @@ std::vector<FamilyReport> family_reports(std::span<const Candidate> scouted, std
     } else {
       report.outcome = least > choice.worth_refining ? "not_refined" : "rival";
     }
-    if (choice.standing[f]) report.distance = std::max(0.0, choice.criteria[f] - choice.criteria[choice.best]);
+    if (choice.standing[f]) report.distance = choice.criteria[f] - choice.criteria[choice.best];
   }
   return reports;
 }

@@ -47,6 +47,12 @@ Line line_through(const HalfCycle& seen) {
   return line;
 }
 
+// A filter shows by the lead it makes, or by the surge at a leading edge.
+bool leads(const StartHints& hints) { return -hints.reactive_power_var > 0.5 * least_lead * hints.active_power_w; }
+bool surges(const StartHints& hints, const Line& line) {
+  return hints.current_at_jump_a > 2.0 * line.conductance_s * hints.voltage_jump_v;
+}
+
 constexpr std::size_t mean_square_state = 1;  // among the states
 
 SettledCycle<2> settle(std::span<const double> p, const OperatingPoint& at) {
@@ -55,6 +61,13 @@ SettledCycle<2> settle(std::span<const double> p, const OperatingPoint& at) {
 
 }  // namespace
 
+bool CorrectedDriver::shows_itself(const StartHints& hints) {
+  const auto seen = read_half_cycle(hints);
+  if (!seen) return false;
+  const Line line = line_through(*seen);
+  return hints.cut_deg >= 5.0 || leads(hints) || surges(hints, line) || line.threshold_v >= least_threshold_v;
+}
+
 std::vector<std::vector<double>> CorrectedDriver::starts(const StartHints& hints) {
   constexpr double most_left = 0.2;
   const auto seen = read_half_cycle(hints);
@@ -62,17 +75,14 @@ std::vector<std::vector<double>> CorrectedDriver::starts(const StartHints& hints
   if (!(hints.active_power_w > least_power_factor * hints.voltage_rms_v * hints.current_rms_a)) return {};
   const Line line = line_through(*seen);
   if (line.left > most_left) return {};
-  // A filter shows by the lead it makes, or by the surge at a leading edge.
-  const bool leads = -hints.reactive_power_var > 0.5 * least_lead * hints.active_power_w;
-  const bool surges = hints.current_at_jump_a > 2.0 * line.conductance_s * hints.voltage_jump_v;
   const bool jumps = hints.voltage_jump_v != 0.0 || hints.turn_on_voltage_v != 0.0;  // else nothing need be seen of it
-  if (hints.cut_deg < 5.0 && jumps && !leads && !surges && line.threshold_v < least_threshold_v) return {};
+  if (jumps && !shows_itself(hints)) return {};
 
   const double omega = 2.0 * std::numbers::pi * hints.frequency_hz;
   const double by_power_f =
       std::max(0.0, -hints.reactive_power_var) / (omega * hints.voltage_rms_v * hints.voltage_rms_v);
   const double capacitance_f = seen->capacitance_f > 0.0 ? seen->capacitance_f : by_power_f;
-  const double series_ohm = surges ? hints.voltage_jump_v / hints.current_at_jump_a : parameters[3].scale;
+  const double series_ohm = surges(hints, line) ? hints.voltage_jump_v / hints.current_at_jump_a : parameters[3].scale;
   std::vector<std::vector<double>> starts;
   // At its limit and at its power at once: the captures pull apart what is not so.
   const auto add = [&](double conductance_s, double power_w) {

@@ -178,6 +178,7 @@ struct CorrectedDriver {
     T largest_s_, per_farad_, threshold_, series_s_, series_rate_, power_, loop_rate_;
   };
 
+  static bool shows_itself(const StartHints& hints);
   static std::vector<std::vector<double>> starts(const StartHints& hints);
   static std::vector<DerivedFigure> derived(std::span<const double> parameters, const OperatingPoint& at);
   static constexpr std::string_view light_law = "in proportion to the power of the converter";

@@ -28,6 +28,8 @@
 //     static constexpr std::string_view harmed_by_cuts;
 //     // Only where such a lamp may look like a plain resistance until it is captured in this way.
 //     static constexpr std::string_view plain_until;
+//     // And whether the captures show anything of it all the same; where not, it cannot be the lamp that they show.
+//     static bool shows_itself(const StartHints&);
 //     // Only where most lamps do without parts of the circuit: the first parameters and states of the table and the
 //     // model of them alone, which is what a fit works with until the data ask for such a part.
 //     struct Plain { parameters, states, Model<T> };
