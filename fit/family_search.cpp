@@ -338,9 +338,12 @@ void solve_closely(const SearchInput& input, Refined& solution, unsigned threads
   const SharedDrives shared = std::make_shared<const std::vector<DrivenCapture>>(std::move(drives));
   // What the allowances had hidden may part solutions that were as good before: from the usual instrument too.
   constexpr std::array<double, 4> later = {0.0, 0.0, -1.0, 1.0};  // of all delays, in their coordinate
+  constexpr std::size_t quick = 40000;                            // blocks; long records take one way alone
+  std::size_t blocks = 0;
+  for (const DrivenCapture& drive : *shared) blocks += drive.blocks();
   std::array<Refined, later.size()> ways;
   std::array<bool, ways.size()> white{};
-  in_parallel(ways.size(), threads, [&](std::size_t k) {
+  in_parallel(blocks <= quick ? ways.size() : 1, threads, [&](std::size_t k) {
     Refined& way = ways[k];
     way.residuals = residuals_on(input, solution.candidate.family, shared);
     way.candidate = solution.candidate;
