@@ -336,7 +336,8 @@ void solve_closely(const SearchInput& input, Refined& solution, unsigned threads
     draw_noise(drives[c], c + 1);
   });
   const SharedDrives shared = std::make_shared<const std::vector<DrivenCapture>>(std::move(drives));
-  // What the allowances had hidden may part solutions that were as good before: from the usual instrument too.
+  // What the allowances had hidden may part solutions that were as good before: from the usual instrument too, and from
+  // it early and late (decision 65).
   constexpr std::array<double, 4> later = {0.0, 0.0, -1.0, 1.0};  // of all delays, in their coordinate
   constexpr std::size_t quick = 40000;                            // blocks; long records take one way alone
   std::size_t blocks = 0;

@@ -187,6 +187,11 @@ std::size_t as_good_without(std::size_t best, const std::vector<double>& criteri
   return next;
 }
 
+/// Whether such a lamp may look like a resistance in captures of these kinds.
+bool may_hide(const FamilyInfo& family, const std::set<std::string_view>& taken) {
+  return !family.plain_until.empty() && !taken.contains(family.plain_until);
+}
+
 /// What stands beside the best family: the eligible ones, and what shows nothing of its own in such captures but
 /// describes them as well. Values that make a resistance of it are no fault of such a lamp, but put it behind.
 struct Standing {
@@ -195,12 +200,10 @@ struct Standing {
 };
 
 Standing standing_beside(std::size_t best, const std::vector<double>& criteria, const std::vector<bool>& eligible,
-                         const std::vector<bool>& usable, std::span<const Figures> figures) {
+                         const std::vector<bool>& usable, const std::set<std::string_view>& taken) {
   Standing standing{eligible, criteria};
-  const std::set<std::string_view> taken = capture_kinds(figures);
   for (std::size_t f = 0; f < criteria.size(); ++f) {
-    const std::string_view shown_by = lamp_families()[f].plain_until;
-    if (shown_by.empty() || taken.contains(shown_by) || !usable[f] || eligible[f]) continue;
+    if (!usable[f] || eligible[f] || !may_hide(lamp_families()[f], taken)) continue;
     const double worse = described(criteria, f) - described(criteria, best);
     if (worse > as_well) continue;
     standing.family[f] = true;
@@ -223,14 +226,11 @@ std::vector<Rival> rivals_of(const Standing& standing, std::size_t best) {
 }
 
 /// The nearest rival of another family, where it is near and may show itself in a capture still to come; null: none.
-const FamilyInfo* looks_the_same(const FitResult& fit, std::span<const Figures> figures) {
-  constexpr double near = 10.0;
-  const std::set<std::string_view> taken = capture_kinds(figures);
+const FamilyInfo* looks_the_same(const FitResult& fit, const std::set<std::string_view>& taken) {
+  constexpr double near = 10.0;  // beyond: very strong (Kass and Raftery, JASA 90 (1995) 773; from memory)
   for (const Rival& rival : fit.rivals) {
     const FamilyInfo& family = find_family(rival.family, rival.load_law);
-    if (rival.distance < near && rival.family != fit.family && !family.plain_until.empty() &&
-        !taken.contains(family.plain_until))
-      return &family;
+    if (rival.distance < near && rival.family != fit.family && may_hide(family, taken)) return &family;
   }
   return nullptr;
 }
@@ -450,7 +450,8 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
   const std::vector<bool>& bound = known.bound;
   const Uncertainty& loose = known.loose;
   const Uncertainty& sure = known.sure;
-  const Standing standing = standing_beside(best, criteria, eligible, usable, figures);
+  const std::set<std::string_view> taken = capture_kinds(figures);
+  const Standing standing = standing_beside(best, criteria, eligible, usable, taken);
   result.report = report_of(final, bound, refined[best].trials);
   result.report.observations = std::move(observations);
   std::vector<FamilyReport> reports =
@@ -517,7 +518,7 @@ FitResult fit_lamp(std::span<const Capture> captures, std::span<const Figures> f
     result.next_capture = next_capture(values_of_captures(*final.residuals, final.candidate, sure,
                                                           evidence("", result, figures, options.nominal), captures, at,
                                                           scale_errors, threads));
-    const FamilyInfo* other = looks_the_same(result, figures);
+    const FamilyInfo* other = looks_the_same(result, taken);
     if (other != nullptr && !result.next_capture.advised)
       result.next_capture = to_tell_from(*other, std::move(result.next_capture));
   }

@@ -14,6 +14,7 @@
 namespace lampload {
 namespace {
 
+// Common practice of this project, no source (decisions 63 and 65 say how often ends hold with them).
 constexpr double furthest_factor = 10.0;
 constexpr double loosest_tie = 1.5;     // an interval this much longer than the covariance says owes it nothing
 constexpr double worth_a_part = 0.3;    // of what all together move a figure by: it adds a twentieth at least

@@ -34,6 +34,27 @@ Lamp furthest(std::size_t figure, double way, std::span<const Contribution> cont
   return further ? lamp : largest->end->lamp;
 }
 
+std::vector<FigureEnds> ends_of(const LeftOpen& open, const Lamp& central, const OperatingPoint& at) {
+  const auto end = [&](std::size_t figure, double way) {
+    return furthest(figure, way, contributions_to(figure, way, open), central, at);
+  };
+  std::vector<FigureEnds> ends;
+  for (std::size_t figure = 0; figure < open.figures.size(); ++figure)
+    ends.push_back({end(figure, -1.0), end(figure, 1.0)});
+  return ends;
+}
+
+/// Whether a way moves any figure by much.
+bool matters(std::size_t a, const LeftOpen& open) {
+  for (std::size_t figure = 0; figure < open.figures.size(); ++figure) {
+    for (const double way : {-1.0, 1.0}) {
+      const std::vector<Contribution> contributions = contributions_to(figure, way, open);
+      if (contributions[a].reach > hardly_moves * added(contributions)) return true;
+    }
+  }
+  return false;
+}
+
 }  // namespace
 
 std::vector<Lamp> unfavourable_lamps(const LampEvidence& evidence, const OperatingPoint& at) {
@@ -44,18 +65,12 @@ std::vector<Lamp> unfavourable_lamps(const LampEvidence& evidence, const Operati
     const auto same = [&](const Lamp& other) { return other.parameters() == lamp.parameters(); };
     if (std::none_of(lamps.begin(), lamps.end(), same)) lamps.push_back(lamp);
   };
-  std::vector<bool> matters(open.ways.size(), false);
-  for (std::size_t figure = 0; figure < open.figures.size(); ++figure) {
-    for (const double way : {-1.0, 1.0}) {
-      const std::vector<Contribution> contributions = contributions_to(figure, way, open);
-      const double together = added(contributions);
-      for (std::size_t a = 0; a < matters.size(); ++a)
-        matters[a] = matters[a] || contributions[a].reach > hardly_moves * together;
-      add(furthest(figure, way, contributions, central, at));
-    }
+  for (const FigureEnds& figure : ends_of(open, central, at)) {
+    add(figure.least);
+    add(figure.most);
   }
-  for (std::size_t a = 0; a < matters.size(); ++a) {
-    if (matters[a] || open.ways[a].absent_part) continue;
+  for (std::size_t a = 0; a < open.ways.size(); ++a) {
+    if (open.ways[a].absent_part || matters(a, open)) continue;
     add(open.ways[a].down.lamp);
     add(open.ways[a].up.lamp);
   }
@@ -63,13 +78,7 @@ std::vector<Lamp> unfavourable_lamps(const LampEvidence& evidence, const Operati
 }
 
 std::vector<FigureEnds> figure_ends(const LampEvidence& evidence, const OperatingPoint& at) {
-  const LeftOpen open = left_open(evidence, at);
-  std::vector<FigureEnds> ends;
-  for (std::size_t figure = 0; figure < open.figures.size(); ++figure) {
-    ends.push_back({furthest(figure, -1.0, contributions_to(figure, -1.0, open), *evidence.lamp, at),
-                    furthest(figure, 1.0, contributions_to(figure, 1.0, open), *evidence.lamp, at)});
-  }
-  return ends;
+  return ends_of(left_open(evidence, at), *evidence.lamp, at);
 }
 
 std::vector<std::string> unidentified_parameters(const LampEvidence& evidence) {

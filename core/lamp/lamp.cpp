@@ -4,6 +4,7 @@
 
 #include <array>
 #include <cmath>
+#include <type_traits>
 #include <utility>
 
 #include "core/error.h"
@@ -72,39 +73,32 @@ constexpr auto dc_current_of() -> double (*)(std::span<const double>, double) {
   }
 }
 
-template <class Family>
-constexpr std::string_view light_law_of() {
-  if constexpr (requires { Family::light_law; }) {
-    return Family::light_law;
+/// What a family says of itself in a text that most do without; empty where it does not.
+template <class Family, class Said>
+constexpr std::string_view said_by(Said said) {
+  if constexpr (std::is_invocable_v<Said, std::type_identity<Family>>) {
+    return said(std::type_identity<Family>{});
   } else {
     return "";
   }
 }
+
+constexpr auto light_law = [](auto f) -> decltype(decltype(f)::type::light_law) {
+  return decltype(f)::type::light_law;
+};
+constexpr auto harmed_by_cuts = [](auto f) -> decltype(decltype(f)::type::harmed_by_cuts) {
+  return decltype(f)::type::harmed_by_cuts;
+};
+constexpr auto plain_until = [](auto f) -> decltype(decltype(f)::type::plain_until) {
+  return decltype(f)::type::plain_until;
+};
 
 template <class Family>
 constexpr auto light_of() -> double (*)(std::span<const double>, std::span<const double>, double, double) {
-  if constexpr (light_law_of<Family>().empty()) {
+  if constexpr (said_by<Family>(light_law).empty()) {
     return nullptr;
   } else {
     return &Family::light;
-  }
-}
-
-template <class Family>
-constexpr std::string_view harmed_by_cuts_of() {
-  if constexpr (requires { Family::harmed_by_cuts; }) {
-    return Family::harmed_by_cuts;
-  } else {
-    return "";
-  }
-}
-
-template <class Family>
-constexpr std::string_view plain_until_of() {
-  if constexpr (requires { Family::plain_until; }) {
-    return Family::plain_until;
-  } else {
-    return "";
   }
 }
 
@@ -125,9 +119,9 @@ FamilyInfo info_of() {
           },
           dc_current_of<Family>(),
           light_of<Family>(),
-          light_law_of<Family>(),
-          harmed_by_cuts_of<Family>(),
-          plain_until_of<Family>(),
+          said_by<Family>(light_law),
+          said_by<Family>(harmed_by_cuts),
+          said_by<Family>(plain_until),
           [](std::span<const double> parameters, std::span<const double> state, const OperatingPoint& at) {
             return Family::plausible(whole<Family>(parameters), state, at);
           }};

@@ -198,7 +198,7 @@ def _strange(lines, missed):
 def _advice(lines, missed):
     board, right, strictly, worst, kept = {}, [], [], [], []
     for line in lines:
-        entry = board.setdefault(line.get("lamp", "crashed"), {"lamps": 0, "refused": 0, "none": 0, "missed": 0, "given": 0, "right": 0, "cost": []})
+        entry = board.setdefault(line.get("lamp", "refused at the start" if "refused" in line else "crashed"), {"lamps": 0, "refused": 0, "none": 0, "missed": 0, "given": 0, "right": 0, "cost": []})
         entry["lamps"] += 1
         if "refused" in line or "crashed" in line:
             entry["refused"] += 1
